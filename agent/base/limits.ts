@@ -1,0 +1,56 @@
+/** Every bound of the project in one place; what a bound drops is counted by whoever applies it. Relations are asserted below. */
+import { assert } from './result.ts';
+
+export const LIMITS = {
+  /** Chillers one agent looks after. */
+  chillers_max: 16,
+  /** Points mapped per chiller. */
+  points_per_chiller_max: 200,
+  /** Least and greatest length of one interval, s. */
+  interval_s_min: 1,
+  interval_s_max: 900,
+  /** Samples kept per point for one interval's mean and spread. */
+  samples_per_interval_max: 1024,
+  /** Fast samples kept in memory per point for the level loops (2 h at 1 s). */
+  fast_window_samples_max: 7200,
+  /** Modbus: registers and bits in one request (Modbus Application Protocol V1.1b3). */
+  modbus_registers_per_request_max: 125,
+  modbus_bits_per_request_max: 2000,
+  /** Registers fetched though nobody asked, to save a request. */
+  modbus_gap_registers_max: 16,
+  modbus_timeout_ms_min: 50,
+  modbus_timeout_ms_max: 30_000,
+  /** Reconnection back-off, ms. */
+  backoff_ms_min: 500,
+  backoff_ms_max: 60_000,
+  /** Outgoing messages kept while a sink is away: a week of minutes of four chillers with room to spare. */
+  outbox_messages_max: 200_000,
+  outbox_bytes_max: 512 * 1024 * 1024,
+  /** Messages a sink takes from the outbox at once. */
+  outbox_batch_max: 256,
+  /** Messages sent and not yet acknowledged. */
+  mqtt_in_flight_max: 64,
+  mqtt_payload_bytes_max: 256 * 1024,
+  /** Stored minutes per chiller: two years. */
+  minutes_kept_max: 2 * 366 * 24 * 60,
+  /** Fast samples on disk: three days. */
+  fast_kept_s_max: 3 * 24 * 3600,
+  alarms_per_chiller_max: 200,
+  alarm_journal_rows_max: 100_000,
+  /** Site file, bytes. */
+  site_file_bytes_max: 2 * 1024 * 1024,
+  /** Pages listening to the live stream. */
+  live_listeners_max: 64,
+  /** Points of one history answer. */
+  history_points_max: 4000,
+  /** One line of NDJSON on standard input, bytes. */
+  line_bytes_max: 1024 * 1024,
+  /** Seconds `stop` may take before it is given up. */
+  stop_s_max: 10,
+} as const;
+
+assert(LIMITS.outbox_batch_max <= LIMITS.outbox_messages_max, 'a batch fits the outbox');
+assert(LIMITS.mqtt_in_flight_max <= LIMITS.outbox_batch_max, 'what is in flight comes from one batch');
+assert(LIMITS.backoff_ms_min < LIMITS.backoff_ms_max, 'back-off grows');
+assert(LIMITS.modbus_gap_registers_max < LIMITS.modbus_registers_per_request_max, 'a gap fits a request');
+assert(LIMITS.interval_s_min >= 1 && LIMITS.interval_s_min < LIMITS.interval_s_max, 'interval bounds are in order');

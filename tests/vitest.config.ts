@@ -1,0 +1,19 @@
+import { defineConfig } from 'vitest/config';
+
+/** One project per kind of test; `npm test` runs those that need npm alone, `.ci/run` adds browser and interop. */
+const kinds = ['unit', 'property', 'oracle', 'golden', 'contract', 'fault', 'tidy', 'browser', 'interop', 'bench'];
+
+export default defineConfig({
+  root: new URL('..', import.meta.url).pathname,
+  test: {
+    maxWorkers: 2,
+    projects: kinds.map((kind) => ({
+      test: {
+        name: kind,
+        include: [`tests/${kind}/**/*.test.ts`],
+        testTimeout: kind === 'unit' || kind === 'tidy' ? 20_000 : 120_000,
+        hookTimeout: 60_000,
+      },
+    })),
+  },
+});
