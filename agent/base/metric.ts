@@ -1,0 +1,39 @@
+import type { Quality } from './quality.ts';
+import type { UnitName } from './units.ts';
+
+/** Why a figure is not there, or is there and doubtful. */
+export interface Missing {
+  readonly missing: string;
+}
+
+export function missing(reason: string): Missing {
+  return { missing: reason };
+}
+
+export function isMissing(value: number | Missing): value is Missing {
+  return typeof value !== 'number';
+}
+
+/** One metric: what it is called, what it means, how it is computed. The catalogue for MQTT, API, page and documents is made of these. */
+export interface MetricDefinition<Context> {
+  /** `<component>.<quantity>` */
+  readonly name: string;
+  /** Unit on the wire, in store, API and command output. */
+  readonly unit: UnitName;
+  readonly meaning: string;
+  /** Plain text formula in the names of the catalogue. */
+  readonly formula: string;
+  /** Points and metrics it is made from. */
+  readonly inputs: readonly string[];
+  /** SI value, or why there is none. Must be smooth in its inputs where it has a value: uncertainty is propagated by differences. */
+  compute(context: Context): number | Missing;
+}
+
+/** A metric as published: catalogue unit, expanded uncertainty (k = 2). */
+export interface Figure {
+  readonly value: number | null;
+  readonly uncertainty: number | null;
+  readonly quality: Quality;
+  /** Null where quality is good. */
+  readonly reason: string | null;
+}

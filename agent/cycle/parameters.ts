@@ -1,0 +1,59 @@
+/** What the cycle needs to know of a machine; the site file gives it, `site/` composes the schema. SI after parsing. */
+import { z } from 'zod';
+import { quantity } from '../base/quantity.ts';
+
+const efficiency = z.number().gt(0).lte(1);
+
+function compressor(assumed: number) {
+  return z
+    .strictObject({
+      motor: z
+        .enum(['hermetic', 'open'])
+        .default('hermetic')
+        .describe('hermetic: motor losses reach the refrigerant; open: they leave to the machinery room'),
+      drive_efficiency: efficiency
+        .default(0.95)
+        .describe('shaft power over electrical power: drive, motor and gear together'),
+      assumed_isentropic_efficiency: efficiency.default(assumed).describe('used only where the points do not give it'),
+      assumed_efficiency_uncertainty: z
+        .number()
+        .gt(0)
+        .lt(0.5)
+        .default(0.025)
+        .describe('standard uncertainty (k = 1) of the assumed efficiency'),
+    })
+    .prefault({});
+}
+
+export const chillerParameters = z.strictObject({
+  refrigerant: z.string().describe('name of the refrigerant, such as R134a'),
+  arrangement: z.enum(['simple', 'parallel']).describe('how the circuit is built'),
+  rated_capacity: quantity('power', '1500 ton').describe('rated capacity, such as 1500 ton'),
+  rated_suction_flow: quantity('volume_flow', '3.1 m3/s')
+    .optional()
+    .describe('greatest main suction volume flow the machine was built for'),
+  main_compressor: compressor(0.8),
+  economizer_compressor: compressor(0.74),
+  motor_cooling: z
+    .boolean()
+    .default(false)
+    .describe('liquid refrigerant cools the hermetic motor and returns to the main suction'),
+  matched_water_sensors: z
+    .boolean()
+    .default(false)
+    .describe('entering and leaving water sensors are a matched pair: 0.05 K (k = 1) on the difference'),
+  water: z
+    .strictObject({
+      density: z.number().gt(500).lt(1500).optional().describe('kg/m3; left out: pure water at its temperature'),
+      heat_capacity: z
+        .number()
+        .gt(1000)
+        .lt(5000)
+        .optional()
+        .describe('J/(kg K); left out: pure water at its temperature'),
+    })
+    .prefault({}),
+});
+
+/** Parsed and frozen; SI. */
+export type ChillerParameters = z.output<typeof chillerParameters>;

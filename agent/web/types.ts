@@ -1,0 +1,147 @@
+/** What the web room serves, and what it needs from the rest: `agent.ts` hands it an implementation. All values in catalogue units; times RFC 3339 UTC. */
+
+export interface PointFigure {
+  readonly value: number | null;
+  readonly unit: string;
+  /** Expanded, k = 2. */
+  readonly uncertainty: number | null;
+  readonly quality: 'good' | 'uncertain' | 'bad';
+  readonly reason: string | null;
+  readonly age_s: number | null;
+}
+
+/** SI, as `solve` prints them. */
+export interface StateFigure {
+  readonly T: number;
+  readonly p: number;
+  readonly h: number;
+  readonly s: number;
+  readonly q: number | null;
+  readonly m: number | null;
+}
+
+export interface AlarmFigure {
+  /** `<chiller>/<rule>` is unique; `id` is the rule. */
+  readonly id: string;
+  readonly chiller: string;
+  /** In words of ISA-18.2. */
+  readonly state:
+    | 'normal'
+    | 'unacknowledged'
+    | 'acknowledged'
+    | 'returned to normal'
+    | 'shelved'
+    | 'suppressed by design'
+    | 'out of service';
+  readonly priority: 1 | 2 | 3;
+  readonly title: string;
+  readonly since: string;
+  readonly metric: string | null;
+  readonly value: number | null;
+  readonly limit: number | null;
+  readonly unit: string | null;
+  readonly cause: string;
+  readonly consequence: string;
+  readonly action: string;
+  readonly evidence: readonly { readonly name: string; readonly found: string; readonly expected: string }[];
+}
+
+export interface LinkFigure {
+  readonly state: 'connecting' | 'connected' | 'lost' | 'stopped';
+  readonly since: string;
+  readonly reason: string | null;
+}
+
+/** GET /api/chillers/<id>/now, and the data of each `minute` event of /api/live. `time` null: no minute solved yet. */
+export interface Now {
+  readonly chiller: string;
+  /** End of the interval. */
+  readonly time: string | null;
+  readonly sequence: number | null;
+  readonly interval_s: number;
+  /** off, starting, pull-down, load change, steady, low-load cycling, stopping, standstill, unknown. */
+  readonly state: string;
+  readonly state_since: string | null;
+  readonly economizer: 'on' | 'off' | 'none' | 'unknown';
+  readonly values: Readonly<Record<string, number | null>>;
+  readonly uncertainty: Readonly<Record<string, number>>;
+  /** Only what is not good. */
+  readonly quality: Readonly<Record<string, { readonly quality: 'uncertain' | 'bad'; readonly reason: string }>>;
+  readonly points: Readonly<Record<string, PointFigure>>;
+  readonly states: Readonly<Record<string, StateFigure>>;
+  readonly ghost: Readonly<Record<string, StateFigure>>;
+  readonly link: LinkFigure;
+  readonly points_read: number;
+  readonly points_mapped: number;
+  readonly alarms: readonly AlarmFigure[];
+}
+
+export interface ChillerFigure {
+  readonly id: string;
+  readonly arrangement: string;
+  readonly refrigerant: string;
+  readonly rated_capacity_kw: number;
+  /** kPa absolute, fixed per machine: the diagram's pressure window. */
+  readonly pressure_window: readonly [number, number];
+}
+
+/** GET /api/site */
+export interface SiteFigure {
+  readonly id: string;
+  readonly name: string;
+  readonly time_zone: string;
+  readonly unit_system: 'ip' | 'si';
+  /** kPa absolute, the zero of gauge pressures shown to people. */
+  readonly barometer_kpa: number;
+  readonly interval_s: number;
+  readonly version: string;
+  /** True in the demo: the page says that the plant is emulated. */
+  readonly demo: boolean;
+  readonly chillers: readonly ChillerFigure[];
+  readonly catalogue: Readonly<
+    Record<string, { readonly unit: string; readonly meaning: string; readonly formula: string }>
+  >;
+}
+
+/** GET /api/chillers/<id>/diagram: SI; enthalpy in the equation's own reference state, named in `reference`. */
+export interface DiagramFigure {
+  readonly refrigerant: string;
+  readonly reference: string;
+  readonly critical: { readonly T: number; readonly p: number; readonly h: number };
+  /** Rows of [h, p, T]. */
+  readonly liquid: readonly (readonly [number, number, number])[];
+  readonly vapour: readonly (readonly [number, number, number])[];
+  readonly isotherms: readonly { readonly T: number; readonly line: readonly (readonly [number, number])[] }[];
+}
+
+/** One bucket of a trend: least, greatest and mean of what fell into it. */
+export interface TrendPoint {
+  readonly time: string;
+  readonly least: number | null;
+  readonly greatest: number | null;
+  readonly mean: number | null;
+}
+
+/** GET /api/chillers/<id>/history?metric=&from=&to=&step= ; `metric` may also name a point; step in seconds, 0 gives the stored resolution. */
+export interface HistoryFigure {
+  readonly chiller: string;
+  readonly metric: string;
+  readonly unit: string;
+  readonly step_s: number;
+  readonly points: readonly TrendPoint[];
+}
+
+/** What the web room asks of the agent. Everything answers at once from memory or the store, and never waits on the outbox. */
+export interface WebData {
+  site(): SiteFigure;
+  now(chiller: string): Now | null;
+  diagram(chiller: string): DiagramFigure | null;
+  history(chiller: string, metric: string, from: number, to: number, step_s: number): HistoryFigure | null;
+  alarms(): readonly AlarmFigure[];
+  /** Null while healthy, else what is wrong; /healthz answers 503 with it. */
+  trouble(): string | null;
+  /** The agent's own metrics, OpenMetrics text. */
+  openMetrics(): string;
+  /** Calls back with each completed minute; returns the way to end it. */
+  follow(listener: (now: Now) => void): () => void;
+}
