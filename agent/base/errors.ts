@@ -36,6 +36,12 @@ export const ERRORS = {
     meaning: 'No state with these properties was found.',
     action: 'Check the pair of inputs; if they are physical, report them.',
   },
+
+  // alarms
+  alarm_rule: {
+    meaning: 'An alarm rule of the site file cannot be used.',
+    action: 'Correct the key that the message names.',
+  },
 } as const satisfies Record<string, ErrorEntry>;
 
 export type ErrorCode = keyof typeof ERRORS;

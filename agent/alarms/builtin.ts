@@ -1,0 +1,29 @@
+/** Alarms that every machine has, whatever the site file says: a controller that does not answer, and sensors that cannot be right. */
+import type { AlarmRule } from './rules.ts';
+
+type Builtin = Pick<
+  AlarmRule,
+  'id' | 'title' | 'on_delay_s' | 'off_delay_s' | 'priority' | 'cause' | 'consequence' | 'action'
+>;
+
+export const CONTROLLER_LOST: Builtin = {
+  id: 'controller-lost',
+  title: 'Controller does not answer',
+  on_delay_s: 60,
+  off_delay_s: 60,
+  priority: 2,
+  cause: 'The controller is off, the network is down, or its address or unit id changed.',
+  consequence: 'Nothing of this machine is watched while it lasts; every figure is missing, none is guessed.',
+  action: 'See whether the controller runs and its panel is alive; then cable, switch, address and unit id.',
+};
+
+export const SENSOR_IMPLAUSIBLE: Builtin = {
+  id: 'sensor-implausible',
+  title: 'Sensor implausible',
+  on_delay_s: 300,
+  off_delay_s: 300,
+  priority: 3,
+  cause: 'An open or shorted sensor, a wrong scale or register in the site file, or a frozen value in the controller.',
+  consequence: 'What is computed from it is missing or doubtful, and named so.',
+  action: 'Compare the reading on the controller panel with a calibrated instrument, then wiring and the site file.',
+};

@@ -1,0 +1,24 @@
+import type { Message } from '../base/delivery.ts';
+import type { AlarmEvent, AlarmReport } from './evaluate.ts';
+
+/** The retained message `<prefix>/<site>/<chiller>/alarms/<id>` of an alarm that changed. */
+export function alarmMessage(
+  report: AlarmReport,
+  options: { readonly root: string; readonly sequence: number },
+): Message {
+  return {
+    sink: 'mqtt',
+    address: `${options.root}/${report.chiller}/alarms/${report.id}`,
+    payload: JSON.stringify({ sequence: options.sequence, ...report }),
+    retain: true,
+    chiller: report.chiller,
+    sequence: options.sequence,
+  };
+}
+
+export function alarmMessages(
+  events: readonly AlarmEvent[],
+  options: { readonly root: string; readonly sequence: number },
+): Message[] {
+  return events.map((event) => alarmMessage(event.report, options));
+}

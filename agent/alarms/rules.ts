@@ -1,0 +1,117 @@
+/** What an alarm is: the rule as the site file gives it, and the same compiled to catalogue units. */
+import { z } from 'zod';
+import { quantity, readQuantity } from '../base/quantity.ts';
+import { fail, ok, type Result } from '../base/result.ts';
+import { differenceFromSi, differenceToSi, fromSi, toSi, type UnitName, unitOf } from '../base/units.ts';
+import { catalogue } from '../metrics/catalogue.ts';
+import { POINTS } from '../points/dictionary.ts';
+
+const limit = z.union([z.string(), z.number()]);
+
+/** One rule of the site file. Exactly one of `above` and `below`. */
+export const alarmRule = z.strictObject({
+  id: z
+    .string()
+    .regex(/^[a-z0-9][a-z0-9-]{0,62}$/, 'use lower-case letters, digits and hyphens')
+    .describe('unique per chiller; part of the MQTT topic'),
+  title: z.string().min(1).max(120).describe('what a person reads first'),
+  watch: z.string().describe('the metric or point that is watched'),
+  above: limit.optional().describe('raise above this value, such as 3 K'),
+  below: limit.optional().describe('raise below this value'),
+  deadband: limit.optional().describe('clears only this far on the good side of the limit'),
+  on_delay: quantity('time', '10 min').default(300).describe('must be crossed this long to raise'),
+  off_delay: quantity('time', '5 min').default(300).describe('must be good this long to clear'),
+  when: z.enum(['running', 'steady', 'always']).default('running').describe('judged only in this state of the machine'),
+  running_for: quantity('time', '15 min').default(900).describe('and only after it ran this long'),
+  priority: z
+    .union([z.literal(1), z.literal(2), z.literal(3)])
+    .default(3)
+    .describe('1 is the most urgent'),
+  cause: z.string().default('').describe('likely cause'),
+  consequence: z.string().default('').describe('what happens if nobody acts'),
+  action: z.string().default('').describe('what to check first'),
+});
+
+export type AlarmRuleInput = z.output<typeof alarmRule>;
+
+/** A compiled rule. `limit` and `deadband` in the catalogue unit of `watch`; delays in seconds. */
+export interface AlarmRule {
+  readonly id: string;
+  readonly title: string;
+  readonly watch: string;
+  readonly side: 'above' | 'below';
+  readonly limit: number;
+  readonly deadband: number;
+  readonly unit: UnitName;
+  readonly on_delay_s: number;
+  readonly off_delay_s: number;
+  readonly when: 'running' | 'steady' | 'always';
+  readonly running_for_s: number;
+  readonly priority: 1 | 2 | 3;
+  readonly cause: string;
+  readonly consequence: string;
+  readonly action: string;
+}
+
+/** Catalogue unit of a metric or point; null where there is none of that name. */
+export function watchedUnit(name: string): UnitName | null {
+  return (catalogue()[name]?.unit as UnitName | undefined) ?? POINTS[name]?.unit ?? null;
+}
+
+/** Names a rule may watch, for suggestions. */
+export function watchable(): string[] {
+  return [...Object.keys(catalogue()), ...Object.keys(POINTS)];
+}
+
+/**
+ * Rule of the site file to catalogue units. `barometer` (Pa absolute) is the zero of gauge units.
+ * Faults: `alarm_rule` with one sentence that names the key.
+ */
+export function compileRule(rule: AlarmRuleInput, options: { readonly barometer: number }): Result<AlarmRule> {
+  const unit = watchedUnit(rule.watch);
+  if (unit === null) return fail('alarm_rule', `watch: there is no metric or point '${rule.watch}'`);
+  if ((rule.above === undefined) === (rule.below === undefined)) {
+    return fail('alarm_rule', `give exactly one of 'above' and 'below'`);
+  }
+  const side = rule.above === undefined ? 'below' : 'above';
+  const limitValue = toCatalogue((rule.above ?? rule.below) as string | number, unit, options.barometer);
+  if (!limitValue.ok) return fail('alarm_rule', `${side}: ${limitValue.fault.message}`);
+  const deadband = rule.deadband === undefined ? ok(0) : differenceToCatalogue(rule.deadband, unit);
+  if (!deadband.ok) return fail('alarm_rule', `deadband: ${deadband.fault.message}`);
+  const { on_delay, off_delay, running_for, above: _above, below: _below, ...rest } = rule;
+  return ok({
+    ...rest,
+    side,
+    unit,
+    limit: limitValue.value,
+    deadband: deadband.value,
+    on_delay_s: on_delay,
+    off_delay_s: off_delay,
+    running_for_s: running_for,
+  });
+}
+
+function toCatalogue(given: string | number, unit: UnitName, barometer: number): Result<number> {
+  const dimension = unitOf(unit).dimension;
+  if (typeof given === 'number' && (dimension === 'count' || dimension === 'state')) return ok(given);
+  const read = readQuantity(given, dimension);
+  if (typeof read === 'string') return fail('alarm_rule', read);
+  return ok(fromSi(toSi(read.value, read.unit, barometer), unit, barometer));
+}
+
+/** A deadband on a temperature is a temperature difference, on a pressure a pressure difference or a plain pressure unit. */
+function differenceToCatalogue(given: string | number, unit: UnitName): Result<number> {
+  const dimension = unitOf(unit).dimension;
+  const difference =
+    dimension === 'temperature'
+      ? 'temperature_difference'
+      : dimension === 'pressure'
+        ? 'pressure_difference'
+        : dimension;
+  let read = readQuantity(given, difference);
+  if (typeof read === 'string' && difference !== dimension && dimension === 'pressure')
+    read = readQuantity(given, dimension);
+  if (typeof read === 'string') return fail('alarm_rule', read);
+  if (read.value < 0) return fail('alarm_rule', `'${given}' is negative`);
+  return ok(differenceFromSi(differenceToSi(read.value, read.unit), unit));
+}
