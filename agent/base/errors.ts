@@ -42,6 +42,35 @@ export const ERRORS = {
     meaning: 'An alarm rule of the site file cannot be used.',
     action: 'Correct the key that the message names.',
   },
+
+  // sources
+  source_settings: {
+    meaning: 'A source cannot be built from its settings and points.',
+    action: 'Correct the source or the point named in the message in the site file.',
+  },
+  controller_unreachable: {
+    meaning: 'No connection to the controller or gateway could be opened.',
+    action:
+      'Check cable, power, address and port; check whether another client holds all its connections. Retried with a growing pause.',
+  },
+  controller_silent: {
+    meaning: 'The connection is open but no complete reply came in time, or the controller ended the connection.',
+    action:
+      'Check the unit number; give the controller more time (timeout_ms, pause_ms). Retried with a growing pause.',
+  },
+  controller_malformed: {
+    meaning:
+      'A reply does not belong to what was asked: number, unit, function, length or byte count differ. It was refused and the connection reopened.',
+    action: 'Look for a gateway that mixes clients up or for two devices of one unit number.',
+  },
+  controller_duplicates: {
+    meaning: 'The controller sends its replies more than once. The copies are dropped and polling goes on.',
+    action: 'Check the gateway for a doubled route or a retry setting; values are not affected.',
+  },
+  controller_exception: {
+    meaning: 'The controller refuses to read an address. The points there are missing, the others are read.',
+    action: 'Compare table, register and type of the named points with the point list of the controller.',
+  },
 } as const satisfies Record<string, ErrorEntry>;
 
 export type ErrorCode = keyof typeof ERRORS;

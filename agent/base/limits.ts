@@ -18,8 +18,19 @@ export const LIMITS = {
   modbus_bits_per_request_max: 2000,
   /** Registers fetched though nobody asked, to save a request. */
   modbus_gap_registers_max: 16,
+  /** Coils or discrete inputs fetched though nobody asked. */
+  modbus_gap_bits_max: 256,
+  /** Copies of one reply that are dropped as duplicates before the connection is given up. */
+  modbus_duplicates_max: 3,
+  /** Rest between two requests, ms. */
+  modbus_pause_ms_max: 10_000,
+  /** Seconds after which blocks that were split round a refused register are tried whole again. */
+  modbus_rejoin_s: 3600,
   modbus_timeout_ms_min: 50,
   modbus_timeout_ms_max: 30_000,
+  /** Period of polling, s. */
+  poll_s_min: 0.1,
+  poll_s_max: 900,
   /** Reconnection back-off, ms. */
   backoff_ms_min: 500,
   backoff_ms_max: 60_000,
@@ -53,4 +64,6 @@ assert(LIMITS.outbox_batch_max <= LIMITS.outbox_messages_max, 'a batch fits the 
 assert(LIMITS.mqtt_in_flight_max <= LIMITS.outbox_batch_max, 'what is in flight comes from one batch');
 assert(LIMITS.backoff_ms_min < LIMITS.backoff_ms_max, 'back-off grows');
 assert(LIMITS.modbus_gap_registers_max < LIMITS.modbus_registers_per_request_max, 'a gap fits a request');
+assert(LIMITS.modbus_gap_bits_max < LIMITS.modbus_bits_per_request_max, 'a gap of bits fits a request');
+assert(LIMITS.poll_s_min < LIMITS.poll_s_max, 'poll periods are in order');
 assert(LIMITS.interval_s_min >= 1 && LIMITS.interval_s_min < LIMITS.interval_s_max, 'interval bounds are in order');
