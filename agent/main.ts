@@ -1,0 +1,58 @@
+/** Arguments, signals, exit code: the only place that ends the process. One verb is one file of `commands/`. */
+import type { Command } from './commands/io.ts';
+
+const VERBS: Readonly<Record<string, () => Promise<{ readonly command: Command }>>> = {
+  run: () => import('./commands/run.ts'),
+  plant: () => import('./commands/plant.ts'),
+  properties: () => import('./commands/properties.ts'),
+  cycle: () => import('./commands/cycle.ts'),
+  solve: () => import('./commands/solve.ts'),
+};
+
+async function help(): Promise<string> {
+  const lines = ['tonhour VERB [options]', ''];
+  for (const [verb, load] of Object.entries(VERBS)) {
+    const { command } = await load();
+    lines.push(`  ${verb.padEnd(12)} ${command.summary}`);
+  }
+  return `${lines.join('\n')}\n\n'tonhour VERB --help' shows the options of a verb.\n`;
+}
+
+async function main(): Promise<number> {
+  const [verb, ...args] = process.argv.slice(2);
+  if (verb === undefined || verb === 'help' || verb === '--help' || verb === '-h') {
+    process.stdout.write(await help());
+    return verb === undefined ? 2 : 0;
+  }
+  const load = Object.hasOwn(VERBS, verb) ? VERBS[verb] : undefined;
+  if (load === undefined) {
+    process.stderr.write(`tonhour: there is no verb '${verb}'; it is one of ${Object.keys(VERBS).join(', ')}\n`);
+    return 2;
+  }
+  const { command } = await load();
+  if (args.includes('--help') || args.includes('-h')) {
+    process.stdout.write(`${command.usage}\n`);
+    return 0;
+  }
+  const stop = new AbortController();
+  let asked = 0;
+  const onSignal = (): void => {
+    asked += 1;
+    // The first asks for an orderly end; a second one will not wait for it.
+    if (asked > 1) process.exit(1);
+    stop.abort();
+  };
+  process.on('SIGINT', onSignal);
+  process.on('SIGTERM', onSignal);
+  return command.run(args, { in: process.stdin, out: process.stdout, err: process.stderr, stop: stop.signal });
+}
+
+// A reader that went away (`| head`) is not a failure of ours.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  if (error.code !== 'EPIPE') throw error;
+  process.exit(0);
+});
+
+const code = await main();
+// What was printed leaves first: on a pipe, exit would cut it off.
+process.stdout.write('', () => process.exit(code));

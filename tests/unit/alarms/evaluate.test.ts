@@ -1,0 +1,122 @@
+// Goal: which alarms stand after an interval, for rules of the site file and for those every machine has.
+import { describe, expect, test } from 'vitest';
+import { type AlarmStates, type AlarmView, evaluateAlarms } from '../../../agent/alarms/evaluate.ts';
+import { alarmMessage } from '../../../agent/alarms/payload.ts';
+import type { AlarmRule } from '../../../agent/alarms/rules.ts';
+
+const RULE: AlarmRule = {
+  id: 'condenser-approach',
+  title: 'Condenser approach high',
+  watch: 'condenser.approach',
+  side: 'above',
+  limit: 3,
+  deadband: 0.5,
+  unit: 'K',
+  on_delay_s: 120,
+  off_delay_s: 60,
+  when: 'running',
+  running_for_s: 900,
+  priority: 2,
+  cause: 'Fouled tubes.',
+  consequence: 'More power.',
+  action: 'Look at the approach at the same load a month ago.',
+};
+
+function view(change: Partial<AlarmView> & { approach?: number | null } = {}): AlarmView {
+  const { approach = 2, ...rest } = change;
+  return {
+    chiller: 'CH-1',
+    time: 60_000,
+    interval_s: 60,
+    running: true,
+    steady: true,
+    running_for_s: 3600,
+    figures: { 'condenser.approach': { value: approach, uncertainty: 0.4, quality: 'good', reason: null } },
+    link: { state: 'connected', reason: null },
+    implausible: [],
+    ...rest,
+  };
+}
+
+function after(views: readonly AlarmView[], rules: readonly AlarmRule[] = [RULE]) {
+  let states: AlarmStates = {};
+  let outcome = evaluateAlarms(states, rules, views[0] as AlarmView);
+  states = outcome.states;
+  for (const next of views.slice(1)) {
+    // Through JSON, as the store keeps it between intervals.
+    outcome = evaluateAlarms(JSON.parse(JSON.stringify(states)), rules, next);
+    states = outcome.states;
+  }
+  return outcome;
+}
+
+describe('alarms of one interval', () => {
+  test('a limit crossed for the on-delay raises with evidence: figure, uncertainty and limit', () => {
+    const outcome = after([view({ approach: 4 }), view({ approach: 4.2, time: 120_000 })]);
+    expect(outcome.events.map((event) => event.change)).toEqual(['raised']);
+    expect(outcome.open[0]).toMatchObject({
+      id: 'condenser-approach',
+      state: 'unacknowledged',
+      since: '1970-01-01T00:02:00Z',
+      value: 4.2,
+      limit: 3,
+      unit: 'K',
+      evidence: [{ name: 'condenser.approach', found: '4.2 K ± 0.4 K (k = 2)', expected: 'not above 3 K' }],
+    });
+  });
+
+  test('a machine that runs too short or not at all is not judged', () => {
+    expect(after([view({ approach: 9, running_for_s: 100 }), view({ approach: 9, running_for_s: 160 })]).open).toEqual(
+      [],
+    );
+    expect(after([view({ approach: 9, running: false }), view({ approach: 9, running: false })]).open).toEqual([]);
+  });
+
+  test('a missing figure holds what stands', () => {
+    const raised = [view({ approach: 4 }), view({ approach: 4 })];
+    expect(after([...raised, view({ approach: null }), view({ approach: null })]).open).toHaveLength(1);
+  });
+
+  test('an unsteady minute pauses a rule for steady operation, a stop clears it', () => {
+    const rules = [{ ...RULE, when: 'steady' as const }];
+    const raised = [view({ approach: 4 }), view({ approach: 4 })];
+    expect(after([...raised, view({ steady: false }), view({ steady: false })], rules).open).toHaveLength(1);
+    expect(after([...raised, view({ running: false })], rules).open).toEqual([]);
+  });
+
+  test('a lost controller raises, its return clears, and a first attempt says nothing', () => {
+    const lost = view({ link: { state: 'lost', reason: 'no reply within 1000 ms' } });
+    const outcome = after([lost]);
+    expect(outcome.open[0]).toMatchObject({ id: 'controller-lost', priority: 2 });
+    expect(outcome.open[0]?.evidence[0]?.found).toBe('no reply within 1000 ms');
+    expect(after([lost, view()]).open).toEqual([]);
+    expect(after([view({ link: { state: 'connecting', reason: null } })]).open).toEqual([]);
+  });
+
+  test('sensors that cannot be right raise after five minutes and name themselves', () => {
+    const bad = view({ implausible: [{ name: 'condenser.pressure', reason: 'frozen for 900 s' }] });
+    expect(after([bad, bad, bad, bad]).open).toEqual([]);
+    const outcome = after([bad, bad, bad, bad, bad]);
+    expect(outcome.open[0]).toMatchObject({ id: 'sensor-implausible' });
+    expect(outcome.open[0]?.evidence[0]).toMatchObject({ name: 'condenser.pressure', found: 'frozen for 900 s' });
+  });
+
+  test('the most urgent stands first', () => {
+    const urgent = { ...RULE, id: 'urgent', priority: 1 as const };
+    expect(after([view({ approach: 4 }), view({ approach: 4 })], [RULE, urgent]).open.map((a) => a.id)).toEqual([
+      'urgent',
+      'condenser-approach',
+    ]);
+  });
+
+  test('the message is retained under the chiller and carries the sequence', () => {
+    const report = after([view({ approach: 4 }), view({ approach: 4 })]).open[0];
+    const message = alarmMessage(report as NonNullable<typeof report>, { root: 'tonhour/kestrel-quay', sequence: 7 });
+    expect(message).toMatchObject({
+      address: 'tonhour/kestrel-quay/CH-1/alarms/condenser-approach',
+      retain: true,
+      sequence: 7,
+    });
+    expect(JSON.parse(message.payload)).toMatchObject({ state: 'unacknowledged', priority: 2, limit: 3 });
+  });
+});
