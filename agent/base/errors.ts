@@ -71,6 +71,52 @@ export const ERRORS = {
     meaning: 'The controller refuses to read an address. The points there are missing, the others are read.',
     action: 'Compare table, register and type of the named points with the point list of the controller.',
   },
+
+  // history and sinks
+  history_disk_full: {
+    meaning: 'The store takes no more: the disk or its quota is full. Minutes wait in memory, the page lives on.',
+    action: 'Free space on the file system of the history folder; the waiting minutes are then stored by themselves.',
+  },
+  history_io: {
+    meaning: 'The store cannot be read or written (input/output error, missing folder, wrong permissions, read-only).',
+    action: 'Check the disk and the rights of the history folder; waiting minutes are stored when it answers again.',
+  },
+  history_busy: {
+    meaning: 'Another process holds the store.',
+    action: 'Run one agent per history folder; end whatever holds the file.',
+  },
+  history_corrupt: {
+    meaning: 'The store is damaged. It was put aside under a name with the time, and a new one was started.',
+    action: 'Keep the file put aside for repair; check the disk and the power supply of the gateway.',
+  },
+  history_newer: {
+    meaning: 'The store was written by a newer version of the agent.',
+    action: 'Install that version again, or start with another history folder.',
+  },
+  history_sequence: {
+    meaning: 'A minute arrived with a sequence number that the store already has.',
+    action: 'Run one agent per history folder; if there is one only, report it with the log.',
+  },
+  history_dropped: {
+    meaning: 'A bound of the store or of the outbox was reached and the oldest entries were given up; a gap record says which.',
+    action: 'Bring the sink or the disk back sooner, or look why it was away so long.',
+  },
+  mqtt_options: {
+    meaning: 'What the site file says of the broker cannot be used.',
+    action: 'Correct the named key of the broker.',
+  },
+  mqtt_unreachable: {
+    meaning: 'The broker cannot be reached or does not answer. Messages are kept and delivered later.',
+    action: 'Check the broker, its address and port, and the network between.',
+  },
+  mqtt_not_authorised: {
+    meaning: 'The broker refuses the user name, the password or the right to publish. Messages are kept.',
+    action: 'Correct user, password or the access list of the broker.',
+  },
+  mqtt_refused: {
+    meaning: 'The broker refuses a message or the connection for a reason of its own.',
+    action: 'Look at the reason code in the message and at the log of the broker.',
+  },
 } as const satisfies Record<string, ErrorEntry>;
 
 export type ErrorCode = keyof typeof ERRORS;

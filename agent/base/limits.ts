@@ -42,8 +42,24 @@ export const LIMITS = {
   /** Messages sent and not yet acknowledged. */
   mqtt_in_flight_max: 64,
   mqtt_payload_bytes_max: 256 * 1024,
+  /** Longest wait for the broker's acknowledgement of the oldest message in flight, and for its answer to a connection, ms. */
+  mqtt_acknowledge_ms_max: 15_000,
+  /** Tries of one message that the broker refuses without saying why, before it is given up and reported as a gap. */
+  mqtt_refusals_max: 20,
+  /** Messages sent anew at each connection (status, descriptions). */
+  mqtt_announcements_max: 64,
   /** Stored minutes per chiller: two years. */
   minutes_kept_max: 2 * 366 * 24 * 60,
+  /** Newest minutes of a chiller that are stored as they came; older ones are packed by the block. */
+  minutes_unpacked_max: 120,
+  minutes_per_block: 60,
+  /** Minutes kept in memory while the store takes none (12 h of four chillers), and how many of them one call commits. */
+  history_pending_max: 2880,
+  history_pending_bytes_max: 64 * 1024 * 1024,
+  history_commits_per_call_max: 32,
+  /** Rows one commit may delete per table to keep a bound: the work of a minute stays even. */
+  history_deletes_per_commit_max: 1024,
+  history_busy_ms_max: 250,
   /** Fast samples on disk: three days. */
   fast_kept_s_max: 3 * 24 * 3600,
   alarms_per_chiller_max: 200,
@@ -67,3 +83,6 @@ assert(LIMITS.modbus_gap_registers_max < LIMITS.modbus_registers_per_request_max
 assert(LIMITS.modbus_gap_bits_max < LIMITS.modbus_bits_per_request_max, 'a gap of bits fits a request');
 assert(LIMITS.poll_s_min < LIMITS.poll_s_max, 'poll periods are in order');
 assert(LIMITS.interval_s_min >= 1 && LIMITS.interval_s_min < LIMITS.interval_s_max, 'interval bounds are in order');
+assert(LIMITS.minutes_per_block < LIMITS.minutes_unpacked_max, 'after packing, the newest minutes are still there as they came');
+assert(LIMITS.minutes_unpacked_max < LIMITS.minutes_kept_max, 'a minute is packed before it is given up');
+assert(LIMITS.history_commits_per_call_max > 1, 'a backlog of minutes shrinks');
