@@ -1,0 +1,21 @@
+/** Generated documents: `npm run generate` writes them, a test makes them again and compares. */
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { ERRORS } from '../../agent/base/errors.ts';
+import { RUNBOOK, runbook } from './codes.ts';
+
+export interface Generated {
+  readonly path: string;
+  make(): string;
+}
+
+export const GENERATED: readonly Generated[] = [{ path: RUNBOOK, make: () => runbook(ERRORS) }];
+
+if (import.meta.main) {
+  const root = new URL('../..', import.meta.url).pathname;
+  for (const { path, make } of GENERATED) {
+    mkdirSync(dirname(join(root, path)), { recursive: true });
+    writeFileSync(join(root, path), make());
+    console.log(path);
+  }
+}
