@@ -72,6 +72,10 @@ export const LIMITS = {
   history_points_max: 4000,
   /** One line of NDJSON on standard input, bytes. */
   line_bytes_max: 1024 * 1024,
+  /** Refrigerant states: least temperature (K) and pressure (Pa), and how near the critical temperature saturation is given. */
+  refrigerant_temperature_K_min: 230,
+  refrigerant_pressure_Pa_min: 100,
+  saturation_critical_fraction_max: 0.99,
   /** Seconds `stop` may take before it is given up. */
   stop_s_max: 10,
 } as const;
@@ -83,6 +87,9 @@ assert(LIMITS.modbus_gap_registers_max < LIMITS.modbus_registers_per_request_max
 assert(LIMITS.modbus_gap_bits_max < LIMITS.modbus_bits_per_request_max, 'a gap of bits fits a request');
 assert(LIMITS.poll_s_min < LIMITS.poll_s_max, 'poll periods are in order');
 assert(LIMITS.interval_s_min >= 1 && LIMITS.interval_s_min < LIMITS.interval_s_max, 'interval bounds are in order');
-assert(LIMITS.minutes_per_block < LIMITS.minutes_unpacked_max, 'after packing, the newest minutes are still there as they came');
+assert(
+  LIMITS.minutes_per_block < LIMITS.minutes_unpacked_max,
+  'after packing, the newest minutes are still there as they came',
+);
 assert(LIMITS.minutes_unpacked_max < LIMITS.minutes_kept_max, 'a minute is packed before it is given up');
 assert(LIMITS.history_commits_per_call_max > 1, 'a backlog of minutes shrinks');
