@@ -60,6 +60,8 @@ export const LIMITS = {
   /** Rows one commit may delete per table to keep a bound: the work of a minute stays even. */
   history_deletes_per_commit_max: 1024,
   history_busy_ms_max: 250,
+  /** A store up to this size is checked whole when it is opened. */
+  history_check_bytes_max: 64 * 1024 * 1024,
   /** Fast samples on disk: three days. */
   fast_kept_s_max: 3 * 24 * 3600,
   alarms_per_chiller_max: 200,
