@@ -48,6 +48,15 @@ export const ERRORS = {
     meaning: 'A source cannot be built from its settings and points.',
     action: 'Correct the source or the point named in the message in the site file.',
   },
+  source_start: {
+    meaning:
+      'A source could not be started. The other chillers are polled; this one is tried again with a growing pause.',
+    action: 'Read the reason beside it: mostly a port that another program holds.',
+  },
+  source_stop: {
+    meaning: 'A source did not stop cleanly or in time when the agent ended.',
+    action: 'Nothing is lost; report it if it happens again.',
+  },
   controller_unreachable: {
     meaning: 'No connection to the controller or gateway could be opened.',
     action:
@@ -98,7 +107,8 @@ export const ERRORS = {
     action: 'Run one agent per history folder; if there is one only, report it with the log.',
   },
   history_dropped: {
-    meaning: 'A bound of the store or of the outbox was reached and the oldest entries were given up; a gap record says which.',
+    meaning:
+      'A bound of the store or of the outbox was reached and the oldest entries were given up; a gap record says which.',
     action: 'Bring the sink or the disk back sooner, or look why it was away so long.',
   },
   mqtt_options: {
@@ -116,6 +126,56 @@ export const ERRORS = {
   mqtt_refused: {
     meaning: 'The broker refuses a message or the connection for a reason of its own.',
     action: 'Look at the reason code in the message and at the log of the broker.',
+  },
+
+  // site file
+  config_not_read: {
+    meaning: 'The site file is missing, cannot be read, or is larger than a site file can be.',
+    action: 'Check the path and its rights; `config/template.yaml` is a start for a new site.',
+  },
+  config_malformed: {
+    meaning: 'The site file is not YAML.',
+    action: 'Correct the line that the message names: indentation, quotes, colons.',
+  },
+  config_version: {
+    meaning: 'The site file does not say its version, or it was written for a newer agent.',
+    action: 'Begin the file with `version: 1`, or update the agent.',
+  },
+  config_key_unknown: {
+    meaning: 'A key that the agent does not know. It would be without effect, so it is refused.',
+    action: 'Correct the key; the nearest known one is in the message.',
+  },
+  config_key_missing: {
+    meaning: 'A key that has no default is not there.',
+    action: 'Add the key that the message names.',
+  },
+  config_value: {
+    meaning: 'A value cannot be used: wrong kind, out of its bounds, or contradicting another key.',
+    action: 'Correct the value as the message says.',
+  },
+  config_unit: {
+    meaning: 'A unit is unknown, missing, or measures something else.',
+    action: 'Use one of the units in the message.',
+  },
+  config_point_unknown: {
+    meaning: 'There is no point of that name.',
+    action: 'Correct the name; the nearest known one is in the message.',
+  },
+  config_register_shared: {
+    meaning: 'Two points are read from one register: one of the addresses is a slip.',
+    action: 'Give each point its own register; bits of one register may be shared out.',
+  },
+  config_id_twice: {
+    meaning: 'An id that must be unique is given twice.',
+    action: 'Give each its own id.',
+  },
+  config_secret: {
+    meaning: 'A secret that the site file points to cannot be read.',
+    action: 'Create the file or the environment variable that the message names, readable by the agent.',
+  },
+  config_metric_unobservable: {
+    meaning: 'A notice: with the points of the site file a metric can never be computed; it is published as missing.',
+    action: 'Map the points that the message names, or leave it.',
   },
 } as const satisfies Record<string, ErrorEntry>;
 

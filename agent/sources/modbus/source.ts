@@ -1,0 +1,188 @@
+import type { Clock } from '../../base/clock.ts';
+import type { ErrorCode } from '../../base/errors.ts';
+import { LIMITS } from '../../base/limits.ts';
+import { fail, ok, type Result } from '../../base/result.ts';
+import type { PointName } from '../../points/dictionary.ts';
+import type { LinkState, SampleSink, Source, SourceStatus } from '../../points/types.ts';
+import type { ModbusAddress, ModbusSource as ModbusSettings } from '../../site/buses/modbus.ts';
+import type { SourceLog } from '../log.ts';
+import { PollLoop } from '../poll-loop.ts';
+import type { Timers } from '../timers.ts';
+import type { Block } from './blocks.ts';
+import { type LineOutcome, type ModbusLine, ModbusLines } from './line.ts';
+import { BlockReader, type ReaderMeans } from './reader.ts';
+
+export interface ModbusSourceOptions {
+  readonly chiller: string;
+  readonly settings: ModbusSettings;
+  readonly points: readonly { readonly name: PointName; readonly address: ModbusAddress; readonly fast: boolean }[];
+  readonly clock: Clock;
+  readonly timers: Timers;
+  /** Uniform in [0, 1): transaction ids and the jitter of the back-off. */
+  readonly random: () => number;
+  readonly log: SourceLog;
+  /** The line shared with other chillers behind the same host and port (`ModbusLines.at`); without it the source has one of its own. */
+  readonly line?: ModbusLine;
+}
+
+/** A reader of one chiller's points over Modbus TCP. Validates without the network; `start` begins to poll and does not wait for a first reply. */
+export function modbusSource(options: ModbusSourceOptions): Result<Source> {
+  const { chiller, points } = options;
+  if (points.length === 0)
+    return fail('source_settings', `${chiller}: no point has a Modbus address; map at least one`);
+  if (points.length > LIMITS.points_per_chiller_max) {
+    return fail('source_settings', `${chiller}: ${points.length} points, at most ${LIMITS.points_per_chiller_max}`);
+  }
+  const names = new Set<string>();
+  for (const { name } of points) {
+    if (names.has(name)) return fail('source_settings', `${chiller}: point ${name} is mapped twice; keep one`);
+    names.add(name);
+  }
+  return ok(new ModbusPoller(options));
+}
+
+interface Counters {
+  requests: number;
+  replies: number;
+  exceptions: number;
+  timeouts: number;
+  anomalies: number;
+}
+
+class ModbusPoller implements Source {
+  readonly #options: ModbusSourceOptions;
+  readonly #line: ModbusLine;
+  readonly #loops: readonly PollLoop[];
+  #sink: SampleSink | null = null;
+  #state: LinkState = 'stopped';
+  #since: number;
+  #reason: string | null = 'not started';
+  /** Why each unit does not answer, null where it does. */
+  readonly #units = new Map<number, string | null>();
+  readonly #counters: Counters = { requests: 0, replies: 0, exceptions: 0, timeouts: 0, anomalies: 0 };
+  #said: string | null = null;
+
+  constructor(options: ModbusSourceOptions) {
+    const { settings, clock, timers, random } = options;
+    this.#options = options;
+    this.#since = clock.now();
+    this.#line = options.line ?? new ModbusLines({ clock, timers, random }).at(settings);
+    const loop = (fast: boolean, periodS: number): readonly PollLoop[] => {
+      const points = options.points.filter((point) => point.fast === fast);
+      if (points.length === 0) return [];
+      const reader = new BlockReader({ points, maxRegisters: settings.max_registers, means: this.#means() });
+      return [new PollLoop({ periodMs: 1000 * periodS, run: () => reader.pass(), clock, timers })];
+    };
+    this.#loops = [...loop(true, settings.fast_s), ...loop(false, settings.poll_s)];
+  }
+
+  async start(sink: SampleSink): Promise<void> {
+    if (this.#sink !== null) return;
+    this.#sink = sink;
+    this.#line.attach(this);
+    this.#units.clear();
+    this.#become('connecting', 'no reply yet');
+    for (const loop of this.#loops) loop.start();
+  }
+
+  async stop(): Promise<void> {
+    if (this.#sink === null) return;
+    const stopped = this.#loops.map((loop) => loop.stop());
+    await this.#line.release(this);
+    await Promise.all(stopped);
+    this.#sink = null;
+    this.#become('stopped', 'stopped');
+  }
+
+  status(): SourceStatus {
+    const { connections, connections_refused, duplicates } = this.#line.counters();
+    const skipped = this.#loops.reduce((sum, loop) => sum + loop.skipped, 0);
+    return {
+      state: this.#state,
+      since: this.#since,
+      reason: this.#state === 'connected' ? this.#remark() : this.#reason,
+      counters: {
+        ...this.#counters,
+        reconnects: Math.max(0, connections - 1),
+        connections_refused,
+        duplicates,
+        polls_skipped: skipped,
+      },
+    };
+  }
+
+  #means(): ReaderMeans {
+    const { clock } = this.#options;
+    return {
+      read: (block) => this.#read(block),
+      record: (sample) => this.#sink?.record(sample),
+      now: () => clock.now(),
+      monotonic: () => clock.monotonic(),
+      heard: (unit, trouble) => this.#heard(unit, trouble),
+      refused: (block, reason) => this.#refused(block, reason),
+    };
+  }
+
+  async #read(block: Block): Promise<LineOutcome> {
+    const { timeout_ms: timeoutMs, pause_ms: pauseMs } = this.#options.settings;
+    const { unit, table, register, count } = block;
+    const request = { table, register, count };
+    const outcome = await this.#line.read({ owner: this, unit, request, timeoutMs, pauseMs });
+    const counters = this.#counters;
+    if (outcome.kind === 'stopped' || (outcome.kind === 'failed' && !outcome.attempted)) return outcome;
+    if (outcome.kind === 'failed' && outcome.code === 'controller_unreachable') return outcome;
+    counters.requests += 1;
+    if (outcome.kind === 'reply') counters.replies += 1;
+    else if (outcome.kind === 'exception') counters.exceptions += 1;
+    else if (outcome.code === 'controller_silent') counters.timeouts += 1;
+    else counters.anomalies += 1;
+    return outcome;
+  }
+
+  #heard(unit: number, trouble: { code: ErrorCode; reason: string } | null): void {
+    const { chiller, log } = this.#options;
+    this.#units.set(unit, trouble === null ? null : trouble.reason);
+    const answers = [...this.#units.values()].some((reason) => reason === null);
+    if (answers) {
+      if (this.#state !== 'connected') log.info({ chiller }, 'controller answers');
+      this.#become('connected', null);
+      this.#sayRemark();
+      return;
+    }
+    if (trouble === null) return;
+    if (this.#state !== 'lost') log.warn({ chiller, code: trouble.code, reason: trouble.reason }, 'controller lost');
+    this.#become('lost', trouble.reason);
+  }
+
+  /** A link that works may still be odd; said once for as long as it lasts. */
+  #remark(): string | null {
+    const silent = [...this.#units].filter(([, reason]) => reason !== null);
+    const parts = silent.map(([unit, reason]) => `unit ${unit}: ${reason}`);
+    const line = this.#line.remark();
+    if (line !== null) parts.push(line);
+    return parts.length === 0 ? null : parts.join('; ');
+  }
+
+  #sayRemark(): void {
+    const remark = this.#remark();
+    if (remark === this.#said) return;
+    this.#said = remark;
+    const { chiller, log } = this.#options;
+    const code: ErrorCode = this.#line.remark() === null ? 'controller_silent' : 'controller_duplicates';
+    if (remark !== null) log.warn({ chiller, code, reason: remark }, 'controller answers, but not as it should');
+  }
+
+  #refused(block: Block, reason: string): void {
+    const { chiller, log } = this.#options;
+    const { unit, table, register, count } = block;
+    const points = block.points.map((point) => point.name);
+    const fields = { chiller, code: 'controller_exception', unit, table, register, count, points, reason };
+    log.warn(fields, 'controller refuses to read an address');
+  }
+
+  #become(state: LinkState, reason: string | null): void {
+    if (state !== this.#state) this.#since = this.#options.clock.now();
+    this.#state = state;
+    this.#reason = reason;
+  }
+}
