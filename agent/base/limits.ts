@@ -46,6 +46,8 @@ export const LIMITS = {
   mqtt_acknowledge_ms_max: 15_000,
   /** Tries of one message that the broker refuses without saying why, before it is given up and reported as a gap. */
   mqtt_refusals_max: 20,
+  /** Longest wait for each step of a farewell, ms. */
+  mqtt_farewell_ms_max: 1000,
   /** Messages sent anew at each connection (status, descriptions). */
   mqtt_announcements_max: 64,
   /** Stored minutes per chiller: two years. */
@@ -78,6 +80,10 @@ export const LIMITS = {
   refrigerant_temperature_K_min: 230,
   refrigerant_pressure_Pa_min: 100,
   saturation_critical_fraction_max: 0.99,
+  /** Label combinations of the agent's own metrics. */
+  agent_series_max: 500,
+  /** Time the service manager may take to read a notification, ms. */
+  notify_ms_max: 5000,
   /** Seconds `stop` may take before it is given up. */
   stop_s_max: 10,
 } as const;
@@ -95,3 +101,4 @@ assert(
 );
 assert(LIMITS.minutes_unpacked_max < LIMITS.minutes_kept_max, 'a minute is packed before it is given up');
 assert(LIMITS.history_commits_per_call_max > 1, 'a backlog of minutes shrinks');
+assert(3 * LIMITS.mqtt_farewell_ms_max < 1000 * LIMITS.stop_s_max, 'a farewell fits the time to stop');

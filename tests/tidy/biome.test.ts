@@ -3,9 +3,9 @@
  * breach per file. Some linters read nothing and report success; this one must find each breach and nothing else.
  */
 import { execFile } from 'node:child_process';
-import { cpSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, mkdirSync, mkdtempSync, realpathSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { dirname, join } from 'node:path';
+import { dirname, join, relative } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { ROOT } from './tree.ts';
 
@@ -75,7 +75,7 @@ let folder = '';
 const found = new Map<string, Set<string>>();
 
 beforeAll(async () => {
-  folder = mkdtempSync(join(tmpdir(), 'tonhour-style-'));
+  folder = realpathSync(mkdtempSync(join(tmpdir(), 'tonhour-style-')));
   for (const name of ['.biome.json', '.gitignore']) cpSync(join(ROOT, name), join(folder, name));
   for (const [path, text] of [...BREACHES, ...CLEAN]) {
     mkdirSync(dirname(join(folder, path)), { recursive: true });
@@ -89,7 +89,8 @@ beforeAll(async () => {
   for (const line of output.split('\n')) {
     const [, title, file] = /^::\w+ title=([^,]+),file=([^,]+)/.exec(line) ?? [];
     if (title === undefined || file === undefined) continue;
-    found.set(file, (found.get(file) ?? new Set()).add(title));
+    const path = relative(folder, file);
+    found.set(path, (found.get(path) ?? new Set()).add(title));
   }
 });
 
