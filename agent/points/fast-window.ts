@@ -32,7 +32,10 @@ interface Column {
 
 const FIRST_CAPACITY = 256;
 
-export function fastWindow(specs: readonly PointSpec[], samples_max: number = LIMITS.fast_window_samples_max): FastWindow {
+export function fastWindow(
+  specs: readonly PointSpec[],
+  samples_max: number = LIMITS.fast_window_samples_max,
+): FastWindow {
   const capacity = Math.min(FIRST_CAPACITY, samples_max);
   const columns = new Map<PointName, Column>();
   for (const spec of specs) {

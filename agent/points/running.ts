@@ -235,7 +235,7 @@ function drifts(rows: readonly Row[], window_ms: number): Drifts | null {
   const [first, last] = [rows[0], rows[rows.length - 1]];
   if (first === undefined || last === undefined || rows.length < 3) return null;
   if (last[0] - first[0] < window_ms * 0.9) return null;
-  const [water, evaporator, condenser, unit, main] = WATCHED.map((_, column) => fit(rows, column + 1, window_ms));
+  const [water, evaporator, condenser, unit, main] = WATCHED.map((_, column) => lineFit(rows, column + 1, window_ms));
   const shares = (fits: (Fit | null | undefined)[]): number[] =>
     fits.flatMap((each) => (each && each.mean !== 0 ? [Math.abs(each.drift / each.mean)] : []));
   return {
@@ -252,7 +252,7 @@ interface Fit {
 }
 
 /** Null where fewer than half of the rows have the column. */
-function fit(rows: readonly Row[], column: number, window_ms: number): Fit | null {
+function lineFit(rows: readonly Row[], column: number, window_ms: number): Fit | null {
   const pairs = rows.flatMap((row) => {
     const value = row[column];
     return value === null || value === undefined ? [] : [[row[0], value] as const];

@@ -35,7 +35,10 @@ function pointValue(spec: PointSpec, options: SnapshotOptions): PointValue {
   if (n === 0 && samples.failure !== null) return bad(samples.failure.reason, seen);
   if (age_s > spec.stale_s) {
     const why = linkReason(options.link);
-    return bad(`stale: last read ${whole(age_s)} s ago (limit ${spec.stale_s} s)${why === null ? '' : `, ${why}`}`, seen);
+    return bad(
+      `stale: last read ${whole(age_s)} s ago (limit ${spec.stale_s} s)${why === null ? '' : `, ${why}`}`,
+      seen,
+    );
   }
   const frozen = frozenReason(spec, samples, options);
   if (frozen !== null) return bad(frozen, seen);
@@ -105,7 +108,9 @@ function linkReason(link: SnapshotOptions['link']): string | null {
   if (link === undefined || link.state === 'connected') return null;
   if (link.state === 'connecting') return 'the controller has not answered yet';
   if (link.state === 'stopped') return 'the source is stopped';
-  return link.reason === null ? 'the link to the controller is lost' : `the link to the controller is lost: ${link.reason}`;
+  return link.reason === null
+    ? 'the link to the controller is lost'
+    : `the link to the controller is lost: ${link.reason}`;
 }
 
 function average(values: readonly number[]): number {
