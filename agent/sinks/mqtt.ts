@@ -26,7 +26,7 @@ export interface MqttLimits {
 
 export interface MqttOptions {
   readonly outbox: Outbox;
-  /** `mqtt://host:port` or `mqtts://host:port`. */
+  /** `mqtt://`, `mqtts://`, `ws://` or `wss://`, without user and password. */
   readonly url: string;
   readonly username?: string | undefined;
   readonly password?: string | undefined;
@@ -90,7 +90,7 @@ export class MqttSink implements Sink {
   init(): Result<void> {
     const { url, clientId, statusAddress } = this.#options;
     const address = URL.canParse(url) ? new URL(url) : null;
-    if (address === null || !['mqtt:', 'mqtts:'].includes(address.protocol) || address.hostname === '')
+    if (address === null || !['mqtt:', 'mqtts:', 'ws:', 'wss:'].includes(address.protocol) || address.hostname === '')
       return fail('mqtt_options', `broker address '${url}': write mqtt://host:port, or mqtts://host:port with TLS`);
     if (address.username !== '' || address.password !== '')
       return fail('mqtt_options', 'broker address: give user and password by their own keys, not within the address');
