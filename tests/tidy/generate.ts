@@ -2,6 +2,8 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { ERRORS } from '../../agent/base/errors.ts';
+import { ASYNCAPI, asyncapi } from './api/asyncapi.ts';
+import { OPENAPI, openapi } from './api/openapi.ts';
 import { RUNBOOK, runbook } from './codes.ts';
 
 export interface Generated {
@@ -9,7 +11,11 @@ export interface Generated {
   make(): string;
 }
 
-export const GENERATED: readonly Generated[] = [{ path: RUNBOOK, make: () => runbook(ERRORS) }];
+export const GENERATED: readonly Generated[] = [
+  { path: RUNBOOK, make: () => runbook(ERRORS) },
+  { path: OPENAPI, make: openapi },
+  { path: ASYNCAPI, make: asyncapi },
+];
 
 if (import.meta.main) {
   const root = new URL('../..', import.meta.url).pathname;

@@ -1,0 +1,86 @@
+/** What leaves over MQTT as an AsyncAPI 3.0 document. */
+import type { z } from 'zod';
+import manifest from '../../../package.json' with { type: 'json' };
+import { schemaOf } from './openapi.ts';
+import { alarmPayload, gapPayload, metricsPayload } from './schemas.ts';
+
+export const ASYNCAPI = 'config/asyncapi.json';
+
+interface Topic {
+  /** Below `<prefix>/<site>/`. */
+  readonly address: string;
+  readonly summary: string;
+  readonly retained: boolean;
+  readonly messages: Readonly<Record<string, z.ZodType>>;
+}
+
+export const TOPICS: Readonly<Record<string, Topic>> = {
+  metrics: {
+    address: '{chiller}/metrics',
+    summary: 'One message for each solved minute, in order of the sequence, at least once',
+    retained: false,
+    messages: { minute: metricsPayload, gap: gapPayload },
+  },
+  alarms: {
+    address: '{chiller}/alarms/{alarm}',
+    summary: 'State of one alarm, at each change',
+    retained: true,
+    messages: { alarm: alarmPayload, gap: gapPayload },
+  },
+};
+
+const PARAMETERS: Readonly<Record<string, unknown>> = {
+  prefix: { description: 'Of the site file; tonhour by default', default: 'tonhour' },
+  site: { description: 'Id of the site' },
+  chiller: { description: 'Id of the chiller; never `command` or `status`' },
+  alarm: { description: 'Id of the alarm rule' },
+};
+
+function channel({ address, summary, messages }: Topic, name: string): Record<string, unknown> {
+  const full = `{prefix}/{site}/${address}`;
+  const names = [...full.matchAll(/\{(\w+)\}/g)].map(([, one]) => one ?? '');
+  return {
+    address: full,
+    summary,
+    parameters: Object.fromEntries(names.map((one) => [one, PARAMETERS[one]])),
+    messages: Object.fromEntries(
+      Object.keys(messages).map((one) => [one, { $ref: `#/components/messages/${name}_${one}` }]),
+    ),
+  };
+}
+
+export function asyncapi(): string {
+  const topics = Object.entries(TOPICS);
+  const document = {
+    asyncapi: '3.0.0',
+    info: {
+      title: 'Tonhour',
+      version: manifest.version,
+      description:
+        'What the agent publishes. `sequence` rises by one for each published minute of a chiller, across restarts: a subscriber can prove that nothing is missing. Values are in the units of the catalogue, uncertainties are expanded (k = 2).',
+      license: { name: 'Apache-2.0' },
+    },
+    defaultContentType: 'application/json',
+    servers: { broker: { host: '127.0.0.1:1883', protocol: 'mqtt', description: 'The broker of the site file' } },
+    channels: Object.fromEntries(topics.map(([name, topic]) => [name, channel(topic, name)])),
+    operations: Object.fromEntries(
+      topics.map(([name, { summary, retained }]) => [
+        `publish_${name}`,
+        {
+          action: 'send',
+          channel: { $ref: `#/channels/${name}` },
+          summary,
+          bindings: { mqtt: { qos: 1, retain: retained, bindingVersion: '0.2.0' } },
+        },
+      ]),
+    ),
+    components: {
+      messages: Object.fromEntries(
+        topics.flatMap(([name, { messages }]) =>
+          Object.entries(messages).map(([one, schema]) => [`${name}_${one}`, { name: one, payload: schemaOf(schema) }]),
+        ),
+      ),
+    },
+  };
+  return `${JSON.stringify(document, null, 2)}\n`;
+}

@@ -1,0 +1,135 @@
+/** The HTTP API as an OpenAPI 3.1 document. */
+import { z } from 'zod';
+import manifest from '../../../package.json' with { type: 'json' };
+import { alarmFigure, diagramFigure, historyFigure, now, siteFigure } from './schemas.ts';
+
+export const OPENAPI = 'config/openapi.json';
+
+/** JSON Schema 2020-12 as OpenAPI 3.1 and AsyncAPI 3.0 take it, without the `$schema` of a document of its own. */
+export function schemaOf(schema: z.ZodType): Record<string, unknown> {
+  const { $schema: _, ...rest } = z.toJSONSchema(schema, { target: 'draft-2020-12' });
+  return rest;
+}
+
+const chiller = {
+  name: 'chiller',
+  in: 'path',
+  required: true,
+  description: 'Id of the chiller',
+  schema: { type: 'string' },
+};
+
+function query(name: string, description: string, type: string, required = true): Record<string, unknown> {
+  return { name, in: 'query', required, description, schema: { type } };
+}
+
+function answer(description: string, ref: string): Record<string, unknown> {
+  return { description, content: { 'application/json': { schema: { $ref: `#/components/schemas/${ref}` } } } };
+}
+
+function text(description: string, type = 'text/plain'): Record<string, unknown> {
+  return { description, content: { [type]: { schema: { type: 'string' } } } };
+}
+
+const unknown = answer('No such chiller, or nothing known of it yet', 'Fault');
+const wrong = answer('The question is not understood', 'Fault');
+
+const paths = {
+  '/api/site': {
+    get: {
+      operationId: 'site',
+      summary: 'The site, its chillers and the catalogue',
+      responses: { 200: answer('The site', 'Site') },
+    },
+  },
+  '/api/chillers/{chiller}/now': {
+    get: {
+      operationId: 'now',
+      summary: 'The newest solved minute of a chiller',
+      parameters: [chiller],
+      responses: { 200: answer('The minute', 'Now'), 404: unknown },
+    },
+  },
+  '/api/chillers/{chiller}/history': {
+    get: {
+      operationId: 'history',
+      summary: 'History of one metric or point',
+      parameters: [
+        chiller,
+        query('metric', 'Name of a metric or a point', 'string'),
+        query('from', 'RFC 3339', 'string'),
+        query('to', 'RFC 3339', 'string'),
+        query('step', 'Width of a bucket in seconds; 0 gives every stored value', 'number', false),
+      ],
+      responses: { 200: answer('Buckets in order', 'History'), 400: wrong, 404: unknown },
+    },
+  },
+  '/api/chillers/{chiller}/diagram': {
+    get: {
+      operationId: 'diagram',
+      summary: 'Dome and isotherms of the refrigerant',
+      parameters: [chiller],
+      responses: { 200: answer('The diagram', 'Diagram'), 404: unknown },
+    },
+  },
+  '/api/alarms': {
+    get: {
+      operationId: 'alarms',
+      summary: 'Alarms that are not normal, most urgent first',
+      responses: {
+        200: {
+          description: 'The alarms',
+          content: { 'application/json': { schema: { type: 'array', items: { $ref: '#/components/schemas/Alarm' } } } },
+        },
+      },
+    },
+  },
+  '/api/live': {
+    get: {
+      operationId: 'live',
+      summary: 'Server-sent events: one `minute` for each solved minute, its data as `now` answers',
+      responses: { 200: text('The stream', 'text/event-stream') },
+    },
+  },
+  '/healthz': {
+    get: {
+      operationId: 'health',
+      summary: 'Whether the agent does its job',
+      responses: { 200: text('It does'), 503: text('What is wrong') },
+    },
+  },
+  '/metrics': {
+    get: {
+      operationId: 'metrics',
+      summary: "The agent's own metrics",
+      responses: { 200: text('OpenMetrics', 'application/openmetrics-text') },
+    },
+  },
+};
+
+export function openapi(): string {
+  const fault = z.strictObject({ error: z.strictObject({ code: z.string(), message: z.string() }) });
+  const document = {
+    openapi: '3.1.0',
+    info: {
+      title: 'Tonhour',
+      version: manifest.version,
+      description:
+        'What the agent serves. Everything is read; nothing can be written to a controller. Values are in the units of the catalogue.',
+      license: { name: 'Apache-2.0', identifier: 'Apache-2.0' },
+    },
+    servers: [{ url: 'http://127.0.0.1:8080', description: 'Loopback by default; the port is printed at the start' }],
+    paths,
+    components: {
+      schemas: {
+        Site: schemaOf(siteFigure),
+        Now: schemaOf(now),
+        History: schemaOf(historyFigure),
+        Diagram: schemaOf(diagramFigure),
+        Alarm: schemaOf(alarmFigure),
+        Fault: schemaOf(fault),
+      },
+    },
+  };
+  return `${JSON.stringify(document, null, 2)}\n`;
+}

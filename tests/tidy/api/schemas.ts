@@ -1,0 +1,207 @@
+/**
+ * The shapes that leave the agent, written once for AsyncAPI and OpenAPI. `agent/web/types.ts` and the payload makers hold the same
+ * shapes as types; the file `schemas.test.ts` compares them at compile time and with real payloads.
+ */
+import { z } from 'zod';
+
+const time = z.iso.datetime().describe('RFC 3339, UTC');
+const quality = z.enum(['good', 'uncertain', 'bad']);
+const doubt = z
+  .strictObject({ quality: z.enum(['uncertain', 'bad']), reason: z.string() })
+  .readonly()
+  .describe('why a figure is not good');
+const values = z
+  .record(z.string(), z.number().nullable())
+  .readonly()
+  .describe('by metric, in the unit of the catalogue; null where there is none, with its reason under quality');
+const uncertainty = z
+  .record(z.string(), z.number())
+  .readonly()
+  .describe('expanded (k = 2), by metric that has one, in the unit of the catalogue');
+const doubts = z.record(z.string(), doubt).readonly().describe('only what is not good');
+const sequence = z.number().int().describe('one more for each published minute of a chiller, across restarts');
+const unitState = z.enum([
+  'off',
+  'starting',
+  'pull-down',
+  'load change',
+  'steady',
+  'low-load cycling',
+  'stopping',
+  'standstill',
+  'unknown',
+]);
+
+export const pointFigure = z
+  .strictObject({
+    value: z.number().nullable(),
+    unit: z.string(),
+    uncertainty: z.number().nullable().describe('expanded, k = 2'),
+    quality,
+    reason: z.string().nullable(),
+    age_s: z.number().nullable(),
+  })
+  .readonly();
+
+export const stateFigure = z
+  .strictObject({
+    T: z.number().describe('K'),
+    p: z.number().describe('Pa, absolute'),
+    h: z.number().describe('J/kg'),
+    s: z.number().describe('J/(kg K)'),
+    q: z.number().nullable().describe('vapour by mass, where two-phase or saturated'),
+    m: z.number().nullable().describe('kg/s, where known'),
+  })
+  .readonly();
+
+const alarmState = z
+  .enum([
+    'normal',
+    'unacknowledged',
+    'acknowledged',
+    'returned to normal',
+    'shelved',
+    'suppressed by design',
+    'out of service',
+  ])
+  .describe('in the words of ANSI/ISA-18.2');
+
+export const alarmFigure = z
+  .strictObject({
+    id: z.string().describe('the rule; unique within its chiller'),
+    chiller: z.string(),
+    state: alarmState,
+    priority: z.union([z.literal(1), z.literal(2), z.literal(3)]),
+    title: z.string(),
+    since: time,
+    metric: z.string().nullable(),
+    value: z.number().nullable(),
+    limit: z.number().nullable(),
+    unit: z.string().nullable(),
+    cause: z.string(),
+    consequence: z.string(),
+    action: z.string(),
+    evidence: z
+      .array(z.strictObject({ name: z.string(), found: z.string(), expected: z.string() }).readonly())
+      .readonly(),
+  })
+  .readonly();
+
+export const linkFigure = z
+  .strictObject({
+    state: z.enum(['connecting', 'connected', 'lost', 'stopped']),
+    since: time,
+    reason: z.string().nullable(),
+  })
+  .readonly();
+
+export const now = z
+  .strictObject({
+    chiller: z.string(),
+    time: time.nullable().describe('end of the interval; null: no minute solved yet'),
+    sequence: sequence.nullable(),
+    interval_s: z.number(),
+    state: z.string().describe(unitState.options.join(', ')),
+    state_since: time.nullable(),
+    economizer: z.enum(['on', 'off', 'none', 'unknown']),
+    values,
+    uncertainty,
+    quality: doubts,
+    points: z.record(z.string(), pointFigure).readonly(),
+    states: z.record(z.string(), stateFigure).readonly(),
+    ghost: z.record(z.string(), stateFigure).readonly().describe('the circuit as it would run the other way'),
+    link: linkFigure,
+    points_read: z.number(),
+    points_mapped: z.number(),
+    alarms: z.array(alarmFigure).readonly(),
+  })
+  .readonly();
+
+const catalogueEntry = z.strictObject({ unit: z.string(), meaning: z.string(), formula: z.string() }).readonly();
+
+export const chillerFigure = z
+  .strictObject({
+    id: z.string(),
+    arrangement: z.string(),
+    refrigerant: z.string(),
+    rated_capacity_kw: z.number(),
+    pressure_window: z.tuple([z.number(), z.number()]).readonly().describe('kPa absolute, of the diagram'),
+  })
+  .readonly();
+
+export const siteFigure = z
+  .strictObject({
+    id: z.string(),
+    name: z.string(),
+    time_zone: z.string(),
+    unit_system: z.enum(['ip', 'si']).describe('what people are shown; values here are in the units of the catalogue'),
+    barometer_kpa: z.number(),
+    interval_s: z.number(),
+    version: z.string(),
+    demo: z.boolean().describe('the plant is emulated'),
+    chillers: z.array(chillerFigure).readonly(),
+    catalogue: z.record(z.string(), catalogueEntry).readonly(),
+  })
+  .readonly();
+
+const row = z.tuple([z.number(), z.number(), z.number()]).readonly();
+
+export const diagramFigure = z
+  .strictObject({
+    refrigerant: z.string(),
+    reference: z.string().describe('state at which enthalpy is fixed'),
+    critical: z.strictObject({ T: z.number(), p: z.number(), h: z.number() }).readonly(),
+    liquid: z.array(row).readonly().describe('h, p, T'),
+    vapour: z.array(row).readonly().describe('h, p, T'),
+    isotherms: z
+      .array(
+        z
+          .strictObject({ T: z.number(), line: z.array(z.tuple([z.number(), z.number()]).readonly()).readonly() })
+          .readonly(),
+      )
+      .readonly(),
+  })
+  .readonly();
+
+export const historyFigure = z
+  .strictObject({
+    chiller: z.string(),
+    metric: z.string(),
+    unit: z.string(),
+    step_s: z.number(),
+    points: z
+      .array(
+        z
+          .strictObject({
+            time,
+            least: z.number().nullable(),
+            greatest: z.number().nullable(),
+            mean: z.number().nullable(),
+          })
+          .readonly(),
+      )
+      .readonly(),
+  })
+  .readonly();
+
+/** `<prefix>/<site>/<chiller>/metrics` */
+export const metricsPayload = z.strictObject({
+  time: time.describe('end of the interval'),
+  sequence,
+  state: unitState,
+  values,
+  uncertainty,
+  quality: doubts,
+});
+
+/** Stands in the place of messages that the bound of the outbox dropped. */
+export const gapPayload = z.strictObject({
+  gap: z.strictObject({
+    from_sequence: z.number().int(),
+    to_sequence: z.number().int(),
+    count: z.number().int().min(1).describe('messages that will not come'),
+  }),
+});
+
+/** `<prefix>/<site>/<chiller>/alarms/<id>` */
+export const alarmPayload = alarmFigure.unwrap().extend({ sequence });
