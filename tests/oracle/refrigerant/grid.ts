@@ -1,7 +1,10 @@
 import { readFileSync } from 'node:fs';
 
-/** A grid row: column name to value, SI; `phase` apart. */
-export type GridRow = Readonly<Record<string, number>> & { readonly phase?: string };
+/**
+ * What a state may differ from the grid, relatively. 1e-6 is asked; the grid's own searches end within about 3e-9, so a tenth of a percent of
+ * any coefficient shows.
+ */
+export const TOLERANCE = 1e-8;
 
 /**
  * A property grid of the independent code CoolProp 8.0.0 (HEOS), written by tests/oracle/grids/generate.py: it checks the implementation
