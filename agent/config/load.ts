@@ -71,7 +71,10 @@ export async function openSite(
     prettyErrors: false,
   });
   // Warnings are about tags that YAML does not know: here always a slip.
-  const malformed = [...document.errors, ...document.warnings];
+  const malformed = [...document.errors, ...document.warnings].filter(
+    // One slip can be told again at every line after it.
+    ({ message }, index, all) => all.findIndex((each) => each.message === message) === index,
+  );
   if (malformed.length > 0)
     return failed(
       malformed.map(({ pos, message }) =>

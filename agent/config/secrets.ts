@@ -58,7 +58,8 @@ export async function resolveSecrets(
 /** The secret, or what is wrong. */
 async function readSecret(place: string, file: string, sources: SecretSources): Promise<Secret | string> {
   const parts = /^\s*(file|env):(.+?)\s*$/.exec(place);
-  if (parts === null) return `'!secret ${place}' says neither file:PATH nor env:NAME`;
+  // What stands there may be the secret itself, so it is not repeated.
+  if (parts === null) return 'what stands after !secret is neither file:PATH nor env:NAME: say where the secret is';
   const [, kind, name] = parts as unknown as [string, string, string];
   if (kind === 'env') {
     const value = sources.env[name];

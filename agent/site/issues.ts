@@ -55,7 +55,7 @@ function translate(schema: z.core.$ZodType, found: ZodIssue, under: SitePath): S
     return found.keys.map((key) => unknownKey([...path, key], known));
   }
   if (found.code === 'invalid_union' && found.input !== undefined) return translateUnion(schema, found, under, inner);
-  if ((found.code === 'invalid_type' || found.code === 'invalid_union') && found.input === undefined) {
+  if (MISSING_CODES.has(found.code) && found.input === undefined) {
     const meaning = descriptionAt(schema, inner);
     return [issue('config_key_missing', path, `is missing: add it${meaning === null ? '' : ` (${meaning})`}`)];
   }
@@ -69,8 +69,13 @@ function translate(schema: z.core.$ZodType, found: ZodIssue, under: SitePath): S
     return [
       issue('config_unit', path, message, { nearest: nearest(unit[1] as string, (unit[2] as string).split(', ')) }),
     ];
-  return [issue(code, path, message)];
+  // A check of ours may carry the list that it chose from.
+  const known = (found as { params?: { known?: readonly string[] } }).params?.known;
+  return [issue(code, path, message, { nearest: known === undefined ? null : nearest(String(found.input), known) })];
 }
+
+/** What zod says of a key that is not there: an absent value is of no type, no list and no alternative. */
+const MISSING_CODES: ReadonlySet<string> = new Set(['invalid_type', 'invalid_union', 'invalid_value']);
 
 function translateUnion(
   schema: z.core.$ZodType,
@@ -81,11 +86,10 @@ function translateUnion(
   const path = [...under, ...inner];
   if (typeof found.discriminator === 'string') {
     const options = ((found as { options?: readonly unknown[] }).options ?? []).map(String);
-    return [
-      issue('config_value', path, `must be one of ${options.map(quoted).join(', ')}`, {
-        nearest: nearest(String(found.input), options),
-      }),
-    ];
+    const given = (found.input as Readonly<Record<string, unknown>>)[found.discriminator];
+    const list = options.map(quoted).join(', ');
+    if (given === undefined) return [issue('config_key_missing', path, `is missing: add it (one of ${list})`)];
+    return [issue('config_value', path, `must be one of ${list}`, { nearest: nearest(String(given), options) })];
   }
   // The alternative that came furthest is the one that was meant.
   const meant = [...found.errors].sort((a, b) => depth(b) - depth(a))[0];

@@ -32,10 +32,15 @@ export function nearest(word: string, known: Iterable<string>): string | null {
   let best: string | null = null;
   let bestDistance = Number.POSITIVE_INFINITY;
   for (const candidate of known) {
-    const distance = editDistance(given, plain(candidate));
+    const distance = begins(given, plain(candidate)) ? 1 : editDistance(given, plain(candidate));
     if (distance < bestDistance) [best, bestDistance] = [candidate, distance];
   }
   return bestDistance <= Math.max(2, Math.floor(word.length / 3)) ? best : null;
+}
+
+/** A word cut short or drawn out (`user` for `username`) is as near as one edit. */
+function begins(a: string, b: string): boolean {
+  return Math.min(a.length, b.length) >= 4 && a !== b && (a.startsWith(b) || b.startsWith(a));
 }
 
 /** Capitals and the hyphens of other habits cost nothing. */

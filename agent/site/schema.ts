@@ -42,7 +42,10 @@ const site = z
     name: z.string().min(1).max(120).describe('name for people'),
     time_zone: z
       .string()
-      .refine(isTimeZone, 'is no time zone: use a name of the IANA data base such as Europe/Berlin or America/Chicago')
+      .refine(isTimeZone, {
+        message: 'is no time zone: use a name of the IANA data base such as Europe/Berlin or America/Chicago',
+        params: { known: Intl.supportedValuesOf('timeZone') },
+      })
       .describe('IANA name, for days and seasons'),
     unit_system: z.enum(['ip', 'si']).default('ip').describe('units on page, in mail and reports'),
     barometer: quantity('pressure', '101.3 kPa')

@@ -1,4 +1,5 @@
 /** What a site is, read from plain values and frozen. Knows no file and no YAML: the config room does. */
+import type { AlarmRule } from '../alarms/rules.ts';
 import type { ChillerParameters } from '../cycle/parameters.ts';
 import type { RunningRule } from '../points/running.ts';
 import type { Refrigerant } from '../refrigerant/refrigerants.ts';
@@ -26,6 +27,8 @@ export interface ChillerSite {
   readonly points: readonly SitePoint[];
   /** Pa absolute, lower and upper end of the diagram. */
   readonly pressure_window: readonly [number, number];
+  /** Limits to watch, compiled to catalogue units. */
+  readonly alarms: readonly AlarmRule[];
 }
 
 /** SI throughout. Deeply frozen. */
@@ -133,6 +136,8 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]):
         source: chiller.source,
         points,
         pressure_window: chiller.pressure_window ?? defaultWindow(refrigerant as Refrigerant),
+        // ALARMS: compiled here once the catalogue is there.
+        alarms: [],
       };
     }),
   };
