@@ -23,6 +23,8 @@ export const ERRORS = {
     action: 'Report it with the log; the service manager restarts the agent.',
   },
 
+  demo: { meaning: 'The demo cannot be started.', action: 'Run `npm ci` again; if it stays, report it with the log.' },
+
   // refrigerant
   refrigerant_unknown: {
     meaning: 'No equation of state of that name is carried.',
@@ -35,6 +37,12 @@ export const ERRORS = {
   refrigerant_no_solution: {
     meaning: 'No state with these properties was found.',
     action: 'Check the pair of inputs; if they are physical, report them.',
+  },
+
+  // cycle
+  cycle_impossible: {
+    meaning: 'No circuit runs between the states asked for.',
+    action: 'Check order and units of pressures and temperatures: evaporator below tank below condenser.',
   },
 
   // alarms

@@ -1,0 +1,249 @@
+/** Composition root: builds the rooms of one site, starts them in order, stops them in reverse. */
+import type { Logger } from 'pino';
+import { Answers } from './answers.ts';
+import type { Clock } from './base/clock.ts';
+import { LIMITS } from './base/limits.ts';
+import { type Fault, ok, type Result } from './base/result.ts';
+import { rfc3339 } from './base/time.ts';
+import { type AgentMetrics, createAgentMetrics } from './health/metrics.ts';
+import { createNotifier, type Notifier } from './health/notify.ts';
+import { type History, openHistory } from './history/history.ts';
+import type { Checkpoint, Transaction } from './history/types.ts';
+import { describePayload } from './metrics/payload.ts';
+import { type Interval, Pace } from './pace.ts';
+import { MqttSink } from './sinks/mqtt.ts';
+import type { Site } from './site/site.ts';
+import { ModbusLines } from './sources/modbus/line.ts';
+import { modbusSource } from './sources/modbus/source.ts';
+import { SourceSupervisor } from './sources/supervisor.ts';
+import type { Timers } from './sources/timers.ts';
+import { ChillerWatch } from './watch.ts';
+import { webServer } from './web/server.ts';
+
+export interface AgentOptions {
+  readonly site: Site;
+  readonly version: string;
+  /** The plant is emulated: the page says so. */
+  readonly demo: boolean;
+  readonly clock: Clock;
+  readonly timers: Timers;
+  /** Uniform in [0, 1). */
+  readonly random: () => number;
+  readonly log: Logger;
+  /** NOTIFY_SOCKET of the environment. */
+  readonly notifySocket: string | undefined;
+  /** First interval after a start, s: shorter, so that a person sees a solved minute soon. */
+  readonly first_interval_s: number;
+  /** Moments at which a test may end the process. */
+  readonly checkpoint?: Checkpoint;
+  readonly transaction?: Transaction;
+}
+
+interface Parts {
+  readonly history: History;
+  readonly watches: readonly ChillerWatch[];
+  readonly sources: SourceSupervisor;
+  readonly sink: MqttSink | null;
+}
+
+export class Agent {
+  readonly #options: AgentOptions;
+  readonly #parts: Parts;
+  readonly #metrics: AgentMetrics;
+  readonly #notifier: Notifier;
+  readonly #answers: Answers;
+  readonly #pace: Pace;
+  readonly #web: ReturnType<typeof webServer>;
+  #historyFault: Fault | null = null;
+  #stopping: Promise<void> | null = null;
+
+  /** Builds every room without the network. The store is opened here: what it remembers decides where the fold goes on. */
+  static create(options: AgentOptions): Result<Agent> {
+    const { site, log, clock } = options;
+    const history = openHistory({
+      folder: site.history.folder,
+      now: () => clock.now(),
+      report: (fault) => log.warn({ code: fault.code }, fault.message),
+      ...(options.checkpoint === undefined ? {} : { checkpoint: options.checkpoint }),
+      ...(options.transaction === undefined ? {} : { transaction: options.transaction }),
+    });
+    if (!history.ok) return history;
+    const built = buildParts(options, history.value);
+    if (!built.ok) {
+      history.value.close();
+      return built;
+    }
+    return ok(new Agent(options, built.value));
+  }
+
+  private constructor(options: AgentOptions, parts: Parts) {
+    const { site, clock, timers, version, demo, log } = options;
+    const { history, watches, sources } = parts;
+    this.#options = options;
+    this.#parts = parts;
+    this.#metrics = createAgentMetrics({ version, started_s: clock.now() / 1000 });
+    this.#notifier = createNotifier({
+      socket: options.notifySocket,
+      onFailure: (reason) => log.warn({ reason }, 'the service manager cannot be told'),
+    });
+    this.#answers = new Answers({
+      site,
+      version,
+      demo,
+      clock,
+      history,
+      watches,
+      links: () => sources.status(),
+      trouble: () => this.trouble(),
+      openMetrics: () => this.#openMetrics(),
+    });
+    const ends = watches.flatMap(({ last }) => (last === null ? [] : [last]));
+    this.#pace = new Pace({
+      clock,
+      timers,
+      interval_s: site.interval_s,
+      first_interval_s: options.first_interval_s,
+      last: ends.length === 0 ? null : Math.max(...ends),
+      onInterval: (interval) => this.#minute(interval),
+      onHeld: (reason) => (reason === null ? log.info('the clock is believed again') : log.error(reason)),
+    });
+    this.#web = webServer({ data: this.#answers, host: site.web.host, port: site.web.port, log });
+  }
+
+  /** Address of the page. Rejects where it cannot be served: an agent nobody can look at should not seem to run. */
+  async start(): Promise<{ readonly url: string }> {
+    const { sources, sink } = this.#parts;
+    const page = await this.#web.start();
+    sink?.start();
+    sources.start();
+    this.#pace.start();
+    await this.#notifier.ready('waiting for the first minute');
+    return page;
+  }
+
+  /** Reverse order, each part bounded; what fails is logged and the rest goes on. */
+  stop(): Promise<void> {
+    this.#stopping ??= this.#stop();
+    return this.#stopping;
+  }
+
+  /** What is wrong with the agent itself, one sentence; null while healthy. */
+  trouble(): string | null {
+    return this.#pace.held() ?? this.#historyFault?.message ?? null;
+  }
+
+  async #stop(): Promise<void> {
+    const { sources, sink, history } = this.#parts;
+    const parts: readonly (readonly [string, () => void | Promise<void>])[] = [
+      ['notifier', () => this.#notifier.stopping()],
+      ['pace', () => this.#pace.stop()],
+      ['sources', () => sources.stop()],
+      ['mqtt', () => sink?.stop()],
+      ['page', () => this.#web.stop()],
+      ['history', () => history.close()],
+    ];
+    for (const [name, end] of parts) {
+      try {
+        await end();
+      } catch (error) {
+        this.#options.log.warn({ part: name, reason: String(error) }, 'did not stop cleanly');
+      }
+    }
+  }
+
+  #minute(interval: Interval): void {
+    const { log } = this.#options;
+    const { watches, sources, sink } = this.#parts;
+    const links = sources.status();
+    if (interval.missed > 0)
+      log.warn({ missed: interval.missed, until: rfc3339(interval.to) }, 'intervals passed without a record');
+    for (const watch of watches) {
+      const { id } = watch.chiller;
+      for (let due = 0; due <= interval.missed; due += 1) this.#metrics.minuteDue(id);
+      const began = this.#options.clock.monotonic();
+      const link = links[id];
+      if (link === undefined) continue;
+      const done = watch.fold(interval, link);
+      this.#noteHistory(done.ok ? null : done.fault);
+      if (done.ok) this.#metrics.minuteDone(id, (this.#options.clock.monotonic() - began) / 1000);
+      this.#answers.tell(watch);
+    }
+    sink?.wake();
+    // Alive means that a minute completed, also while the disk takes nothing: a restart would lose what waits in memory.
+    void this.#notifier.minuteDone(`minute ${rfc3339(interval.to)}`);
+  }
+
+  /** Said when it begins and when it ends, counted each time. */
+  #noteHistory(fault: Fault | null): void {
+    const { log } = this.#options;
+    if (fault !== null) this.#metrics.historyFailed();
+    if (fault !== null && fault.code !== this.#historyFault?.code) log.error({ code: fault.code }, fault.message);
+    if (fault === null && this.#historyFault !== null) log.info('the store takes minutes again');
+    this.#historyFault = fault;
+  }
+
+  #openMetrics(): string {
+    const { history, sources, sink } = this.#parts;
+    for (const [chiller, status] of Object.entries(sources.status())) this.#metrics.source(chiller, status);
+    if (sink !== null) {
+      this.#metrics.outbox('mqtt', history.outbox.counts('mqtt'));
+      this.#metrics.broker(sink.status().state);
+    }
+    return this.#metrics.text();
+  }
+}
+
+function buildParts(options: AgentOptions, history: History): Result<Parts> {
+  const { site, clock, timers, random, log } = options;
+  const lines = new ModbusLines({ clock, timers, random });
+  const watches: ChillerWatch[] = [];
+  const supervised = [];
+  for (const chiller of site.chillers) {
+    const watch = ChillerWatch.open({ site, chiller, history, clock, root: rootOf(site) });
+    if (!watch.ok) return watch;
+    const { modbus } = chiller.source;
+    const { id, points } = chiller;
+    const line = lines.at(modbus);
+    const source = modbusSource({ chiller: id, settings: modbus, points, clock, timers, random, log, line });
+    if (!source.ok) return source;
+    watches.push(watch.value);
+    supervised.push({ chiller: id, source: source.value, sink: watch.value.samples });
+  }
+  const sources = new SourceSupervisor({ sources: supervised, clock, timers, random, log });
+  const sink = mqttSink(options, history);
+  if (sink !== null) {
+    const checked = sink.init();
+    if (!checked.ok) return checked;
+  }
+  return ok({ history, watches, sources, sink });
+}
+
+/** First part of every topic of a site. */
+function rootOf(site: Site): string {
+  return `${site.mqtt?.prefix ?? 'tonhour'}/${site.id}`;
+}
+
+function mqttSink(options: AgentOptions, history: History): MqttSink | null {
+  const { site, version, clock, random, log, checkpoint } = options;
+  const { mqtt } = site;
+  if (mqtt === null) return null;
+  const root = rootOf(site);
+  return new MqttSink({
+    outbox: history.outbox,
+    url: mqtt.url,
+    username: mqtt.username ?? undefined,
+    password: mqtt.password?.reveal(),
+    clientId: mqtt.client_id,
+    statusAddress: `${root}/status`,
+    announcements: () =>
+      site.chillers.slice(0, LIMITS.chillers_max).map((chiller) => ({
+        address: `${root}/${chiller.id}/describe`,
+        payload: JSON.stringify(describePayload(chiller)),
+      })),
+    version,
+    now: () => clock.now(),
+    random,
+    report: (fault) => log.warn({ code: fault.code }, fault.message),
+    ...(checkpoint === undefined ? {} : { checkpoint }),
+  });
+}

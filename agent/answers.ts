@@ -1,0 +1,173 @@
+/** What the page and the API are answered: a view of the watches, the store and the site, from memory or one read, never from a sink. */
+import type { AlarmReport } from './alarms/evaluate.ts';
+import type { Clock } from './base/clock.ts';
+import { must } from './base/result.ts';
+import { rfc3339 } from './base/time.ts';
+import { diagram } from './cycle/diagram.ts';
+import type { History } from './history/history.ts';
+import { catalogue } from './metrics/catalogue.ts';
+import { splitFigures } from './metrics/figures.ts';
+import type { MinuteRecord } from './minute.ts';
+import { pointDefinition } from './points/dictionary.ts';
+import type { SourceStatus } from './points/types.ts';
+import { refrigerant } from './refrigerant/refrigerants.ts';
+import type { ChillerSite, Site } from './site/site.ts';
+import type { ChillerWatch } from './watch.ts';
+import type { AlarmFigure, DiagramFigure, HistoryFigure, LinkFigure, Now, SiteFigure, WebData } from './web/types.ts';
+
+export interface AnswersOptions {
+  readonly site: Site;
+  readonly version: string;
+  readonly demo: boolean;
+  readonly clock: Clock;
+  readonly history: History;
+  readonly watches: readonly ChillerWatch[];
+  readonly links: () => Readonly<Record<string, SourceStatus>>;
+  readonly trouble: () => string | null;
+  readonly openMetrics: () => string;
+}
+
+export class Answers implements WebData {
+  readonly #options: AnswersOptions;
+  readonly #site: SiteFigure;
+  readonly #diagrams = new Map<string, DiagramFigure>();
+  readonly #followers = new Set<(now: Now) => void>();
+
+  constructor(options: AnswersOptions) {
+    this.#options = options;
+    this.#site = siteFigure(options);
+  }
+
+  site(): SiteFigure {
+    return this.#site;
+  }
+
+  now(chiller: string): Now | null {
+    const watch = this.#options.watches.find((each) => each.chiller.id === chiller);
+    return watch === undefined ? null : this.#nowOf(watch);
+  }
+
+  diagram(chiller: string): DiagramFigure | null {
+    const machine = this.#chiller(chiller);
+    if (machine === undefined) return null;
+    let found = this.#diagrams.get(chiller);
+    if (found === undefined) {
+      found = diagram(must(refrigerant(machine.machine.refrigerant)), machine.pressure_window);
+      this.#diagrams.set(chiller, found);
+    }
+    return found;
+  }
+
+  history(chiller: string, metric: string, from: number, to: number, step_s: number): HistoryFigure | null {
+    const machine = this.#chiller(chiller);
+    const point = machine?.points.find((each) => each.name === metric);
+    const unit = catalogue()[metric]?.unit ?? (point === undefined ? undefined : pointDefinition(point.name).unit);
+    if (machine === undefined || unit === undefined) return null;
+    const query = { chiller, name: metric, from, to, step_s };
+    const { history } = this.#options;
+    const trend = point?.fast === true ? history.fastSeries(query) : history.series(query);
+    // A store that cannot be read is reported by itself; the page shows a gap, not a failure.
+    const { step_s: step, buckets } = trend.ok ? trend.value : { step_s, buckets: [] };
+    return {
+      chiller,
+      metric,
+      unit,
+      step_s: step,
+      points: buckets.map(({ time, ...figures }) => ({ time: rfc3339(time), ...figures })),
+    };
+  }
+
+  alarms(): readonly AlarmFigure[] {
+    return this.#options.watches.flatMap((watch) => watch.record?.alarms ?? []).map(alarmFigure);
+  }
+
+  trouble(): string | null {
+    return this.#options.trouble();
+  }
+
+  openMetrics(): string {
+    return this.#options.openMetrics();
+  }
+
+  follow(listener: (now: Now) => void): () => void {
+    this.#followers.add(listener);
+    return () => this.#followers.delete(listener);
+  }
+
+  /** A minute of this chiller is done. */
+  tell(watch: ChillerWatch): void {
+    if (this.#followers.size === 0) return;
+    const now = this.#nowOf(watch);
+    for (const follower of this.#followers) follower(now);
+  }
+
+  #chiller(id: string): ChillerSite | undefined {
+    return this.#options.site.chillers.find((each) => each.id === id);
+  }
+
+  #nowOf(watch: ChillerWatch): Now {
+    const { id, points } = watch.chiller;
+    const { record } = watch;
+    const status = this.#options.links()[id];
+    return {
+      chiller: id,
+      ...(record === null ? this.#nothing() : found(record)),
+      link: linkFigure(status),
+      points_read: watch.pointsRead(),
+      points_mapped: points.length,
+    };
+  }
+
+  #nothing(): Omit<Now, 'chiller' | 'link' | 'points_read' | 'points_mapped'> {
+    return {
+      time: null,
+      sequence: null,
+      interval_s: this.#options.site.interval_s,
+      state: 'unknown',
+      state_since: null,
+      economizer: 'unknown',
+      values: {},
+      uncertainty: {},
+      quality: {},
+      points: {},
+      states: {},
+      ghost: {},
+      alarms: [],
+    };
+  }
+}
+
+function found(record: MinuteRecord): Omit<Now, 'chiller' | 'link' | 'points_read' | 'points_mapped'> {
+  const { figures, alarms, chiller: _chiller, ...rest } = record;
+  return { ...rest, ...splitFigures(figures), alarms: alarms.map(alarmFigure) };
+}
+
+function alarmFigure(report: AlarmReport): AlarmFigure {
+  return report;
+}
+
+function linkFigure(status: SourceStatus | undefined): LinkFigure {
+  if (status === undefined) return { state: 'stopped', since: rfc3339(0), reason: 'not started' };
+  return { state: status.state, since: rfc3339(status.since), reason: status.reason };
+}
+
+function siteFigure({ site, version, demo }: AnswersOptions): SiteFigure {
+  return {
+    id: site.id,
+    name: site.name,
+    time_zone: site.time_zone,
+    unit_system: site.unit_system,
+    barometer_kpa: site.barometer / 1000,
+    interval_s: site.interval_s,
+    version,
+    demo,
+    chillers: site.chillers.map((chiller) => ({
+      id: chiller.id,
+      arrangement: chiller.machine.arrangement,
+      refrigerant: must(refrigerant(chiller.machine.refrigerant)).label,
+      rated_capacity_kw: chiller.machine.rated_capacity / 1000,
+      pressure_window: [chiller.pressure_window[0] / 1000, chiller.pressure_window[1] / 1000],
+    })),
+    catalogue: catalogue(),
+  };
+}

@@ -1,0 +1,115 @@
+/** The main job: runs a site until it is stopped; without a site file, the demo. */
+import { parseArgs } from 'node:util';
+import { pino } from 'pino';
+import { Agent } from '../agent.ts';
+import { formatIssues, loadSite } from '../config/load.ts';
+import { type Demo, startDemo } from '../demo.ts';
+import type { Site } from '../site/site.ts';
+import { systemTimers } from '../sources/timers.ts';
+import { VERSION } from '../version.ts';
+import type { Command, CommandIo } from './io.ts';
+
+const FIRST_INTERVAL_S = 10;
+
+const USAGE = `tonhour run [--config FILE]
+
+Polls every chiller of the site file, solves its cycle each minute, publishes over MQTT, keeps history, serves the page, raises alarms.
+Without --config it runs the demo: an emulated chiller, a broker in this process, everything on loopback.
+Ctrl-C ends it. Logs go to standard error, one JSON object a line.
+
+  --config FILE   the site file (config/README.md)`;
+
+async function run(args: readonly string[], io: CommandIo): Promise<number> {
+  let config: string | undefined;
+  try {
+    ({ config } = parseArgs({ args: [...args], options: { config: { type: 'string' } } }).values);
+  } catch (error) {
+    io.err.write(`tonhour run: ${(error as Error).message}\n${USAGE}\n`);
+    return 2;
+  }
+  const log = pino({ base: null, timestamp: pino.stdTimeFunctions.isoTime }, io.err);
+  if (config !== undefined) {
+    const site = await loadSite(config, { env: process.env });
+    if (!site.ok) {
+      io.err.write(`${formatIssues(site.fault)}\n`);
+      return 2;
+    }
+    return serve({ site: site.value, demo: null }, { log, io });
+  }
+  const demo = await startDemo({ log, stop: io.stop });
+  if (!demo.ok) {
+    io.err.write(`tonhour run: ${demo.fault.message}\n`);
+    return 1;
+  }
+  try {
+    return await serve({ site: demo.value.site, demo: demo.value }, { log, io });
+  } finally {
+    await demo.value.stop();
+  }
+}
+
+async function serve(
+  { site, demo }: { readonly site: Site; readonly demo: Demo | null },
+  { log, io }: { readonly log: pino.Logger; readonly io: CommandIo },
+): Promise<number> {
+  const agent = Agent.create({
+    site,
+    version: VERSION,
+    demo: demo !== null,
+    clock: { now: () => Date.now(), monotonic: () => performance.now() },
+    timers: systemTimers,
+    random: Math.random,
+    log,
+    notifySocket: process.env['NOTIFY_SOCKET'],
+    first_interval_s: FIRST_INTERVAL_S,
+  });
+  if (!agent.ok) {
+    io.err.write(`tonhour run: ${agent.fault.message}\n`);
+    return 1;
+  }
+  try {
+    const { url } = await agent.value.start();
+    io.out.write(greeting({ site, demo, url }));
+    await stopped(io.stop);
+    io.out.write('\nstopping\n');
+    return 0;
+  } catch (error) {
+    io.err.write(`tonhour run: ${(error as Error).message}\n`);
+    return 1;
+  } finally {
+    await agent.value.stop();
+  }
+}
+
+function stopped(signal: AbortSignal): Promise<void> {
+  if (signal.aborted) return Promise.resolve();
+  return new Promise((resolve) => signal.addEventListener('abort', () => resolve(), { once: true }));
+}
+
+function greeting({
+  site,
+  demo,
+  url,
+}: {
+  readonly site: Site;
+  readonly demo: Demo | null;
+  readonly url: string;
+}): string {
+  const ids = site.chillers.map((chiller) => chiller.id).join(', ');
+  const lines = [
+    `Tonhour ${VERSION}: ${site.name}, ${ids}`,
+    `  page     ${url}`,
+    ...(site.mqtt === null ? [] : [`  mqtt     ${site.mqtt.url}  topics ${site.mqtt.prefix}/${site.id}/#`]),
+    `  history  ${site.history.folder}`,
+    ...(demo === null ? [] : [`  plant    emulated, in its own process; Modbus TCP on ${demo.modbus}`]),
+    `The first minute is cut to ${Math.min(FIRST_INTERVAL_S, site.interval_s)} s; from then on one every ${site.interval_s} s.`,
+    'Tonhour reads and never writes to a controller; it is not a safety function. Ctrl-C ends it.',
+  ];
+  return `${lines.join('\n')}\n`;
+}
+
+export const command: Command = {
+  summary: 'watches the chillers of a site (without a site file: the demo)',
+  usage: USAGE,
+  run,
+};

@@ -1,0 +1,36 @@
+/** Figures as they travel: values of all, uncertainty of those that have one, quality of those that are not good. */
+import type { Figure } from '../base/metric.ts';
+import type { Doubt } from '../base/quality.ts';
+
+export interface SplitFigures {
+  readonly values: Readonly<Record<string, number | null>>;
+  readonly uncertainty: Readonly<Record<string, number>>;
+  readonly quality: Readonly<Record<string, Doubt>>;
+}
+
+export function splitFigures(figures: Readonly<Record<string, Figure>>): SplitFigures {
+  const values: Record<string, number | null> = {};
+  const uncertainty: Record<string, number> = {};
+  const quality: Record<string, Doubt> = {};
+  for (const [name, figure] of Object.entries(figures)) {
+    values[name] = figure.value;
+    if (figure.uncertainty !== null) uncertainty[name] = figure.uncertainty;
+    if (figure.quality !== 'good')
+      quality[name] = { quality: figure.quality, reason: figure.reason ?? 'no reason given' };
+  }
+  return { values, uncertainty, quality };
+}
+
+export function joinFigures({ values, uncertainty, quality }: SplitFigures): Record<string, Figure> {
+  return Object.fromEntries(
+    Object.entries(values).map(([name, value]) => [
+      name,
+      {
+        value,
+        uncertainty: uncertainty[name] ?? null,
+        quality: quality[name]?.quality ?? 'good',
+        reason: quality[name]?.reason ?? null,
+      },
+    ]),
+  );
+}

@@ -1,0 +1,43 @@
+/** The steady gate: what the state of the machine does to the figures of a cycle that was solved as if it stood still. */
+import type { Figure } from '../base/metric.ts';
+import type { RunningRule, RunningState } from '../points/running.ts';
+
+/** Hold at standstill too: made from one pressure each, with no flow behind them. */
+const ALWAYS: ReadonlySet<string> = new Set([
+  'evaporator.saturation_temperature',
+  'condenser.saturation_temperature',
+  'flash_tank.saturation_temperature',
+  'unit.power',
+]);
+
+/**
+ * A machine that does not run has no cycle: its figures are missing with that reason. While it moves (start, pull-down, load change,
+ * stopping) the balances leave out what levels and metal store: the figures are uncertain and say so.
+ */
+export function gateFigures(
+  figures: Readonly<Record<string, Figure>>,
+  gate: { readonly running: RunningState; readonly rule: RunningRule },
+): Record<string, Figure> {
+  const { running } = gate;
+  const stopped = running.running === false && running.state !== 'stopping' && running.state !== 'unknown';
+  const moving = !stopped && running.state !== 'steady' && driftKnown(gate);
+  const gated: Record<string, Figure> = {};
+  for (const [name, figure] of Object.entries(figures)) {
+    if (ALWAYS.has(name) || (!stopped && !moving)) gated[name] = figure;
+    else if (stopped)
+      gated[name] = { value: null, uncertainty: null, quality: 'bad', reason: `the machine is ${running.state}` };
+    else if (figure.quality === 'good')
+      gated[name] = { ...figure, quality: 'uncertain', reason: `not steady: ${running.state}` };
+    else gated[name] = figure;
+  }
+  return gated;
+}
+
+/** An agent started beside a running machine has no window of the past yet: that alone is no evidence of movement. */
+function driftKnown(gate: { readonly running: RunningState; readonly rule: RunningRule }): boolean {
+  const { state, started, window } = gate.running;
+  if (state !== 'load change' || started !== null) return true;
+  const [first, last] = [window[0], window[window.length - 1]];
+  if (first === undefined || last === undefined) return false;
+  return last[0] - first[0] >= gate.rule.steady_window * 1000 * 0.9;
+}

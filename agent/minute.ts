@@ -1,0 +1,139 @@
+/**
+ * The minute: a pure fold of one interval of one chiller. Solved figures and points in; the next state, the record and the messages out.
+ * The same function runs live, in replay, in tests and inside Node-RED. State and record are plain JSON.
+ */
+import { type AlarmEvent, type AlarmReport, type AlarmStates, evaluateAlarms } from './alarms/evaluate.ts';
+import { alarmMessages } from './alarms/payload.ts';
+import type { Message } from './base/delivery.ts';
+import type { Figure } from './base/metric.ts';
+import { rfc3339 } from './base/time.ts';
+import { differenceFromSi, fromSi } from './base/units.ts';
+import type { CycleState, EconomizerState, Solution } from './cycle/types.ts';
+import { gateFigures } from './metrics/gate.ts';
+import { metricsMessage } from './metrics/payload.ts';
+import { pointDefinition } from './points/dictionary.ts';
+import { plausibility } from './points/plausibility.ts';
+import { nextRunning, RUNNING_START, type RunningState, runningFor, type UnitState } from './points/running.ts';
+import type { PointValue, Snapshot, SourceStatus } from './points/types.ts';
+import type { ChillerSite } from './site/site.ts';
+
+export interface MinuteState {
+  /** Sequence number of the last record; 0 before the first. */
+  readonly sequence: number;
+  readonly running: RunningState;
+  readonly alarms: AlarmStates;
+}
+
+export const MINUTE_START: MinuteState = { sequence: 0, running: RUNNING_START, alarms: {} };
+
+export interface MinuteInput {
+  readonly snapshot: Snapshot;
+  readonly solution: Solution;
+  readonly link: Pick<SourceStatus, 'state' | 'reason'>;
+  /** Length of this interval; the first after a start may be shorter than the site's. */
+  readonly interval_s: number;
+}
+
+/** One interval as kept and shown; catalogue units, expanded uncertainties (k = 2). */
+export interface MinuteRecord {
+  readonly chiller: string;
+  /** RFC 3339 UTC, the interval's end. */
+  readonly time: string;
+  readonly sequence: number;
+  readonly interval_s: number;
+  readonly state: UnitState;
+  readonly state_since: string;
+  readonly economizer: EconomizerState;
+  readonly figures: Readonly<Record<string, Figure>>;
+  readonly points: Readonly<Record<string, PointFigure>>;
+  readonly states: Readonly<Record<string, CycleState>>;
+  readonly ghost: Readonly<Record<string, CycleState>>;
+  readonly alarms: readonly AlarmReport[];
+}
+
+export interface PointFigure extends Figure {
+  readonly unit: string;
+  readonly age_s: number | null;
+}
+
+export interface MinuteOutcome {
+  readonly state: MinuteState;
+  readonly record: MinuteRecord;
+  readonly events: readonly AlarmEvent[];
+  /** What leaves, in order: the metrics first, then the alarms that changed. */
+  readonly messages: readonly Message[];
+}
+
+export function minute(before: MinuteState, input: MinuteInput, site: ChillerSite, root: string): MinuteOutcome {
+  const { snapshot, solution, link, interval_s } = input;
+  const sequence = before.sequence + 1;
+  const running = nextRunning(before.running, { snapshot, rule: site.running, interval_s });
+  const points = pointFigures(snapshot);
+  const figures = gateFigures(solution.metrics, { running, rule: site.running });
+  const isRunning = running.running === true && running.state !== 'unknown';
+  const {
+    states: alarms,
+    open,
+    events,
+  } = evaluateAlarms(before.alarms, site.alarms, {
+    chiller: site.id,
+    time: snapshot.time,
+    interval_s,
+    running: isRunning,
+    steady: running.steady,
+    running_for_s: runningFor(running),
+    figures: { ...points, ...figures },
+    link,
+    implausible: implausible(snapshot, isRunning),
+  });
+  const time = rfc3339(snapshot.time);
+  const record: MinuteRecord = {
+    chiller: site.id,
+    time,
+    sequence,
+    interval_s,
+    state: running.state,
+    state_since: rfc3339(running.since),
+    economizer: solution.economizer,
+    figures,
+    points,
+    states: isRunning ? solution.states : {},
+    ghost: isRunning ? solution.ghost : {},
+    alarms: open,
+  };
+  const messages = [
+    metricsMessage({ root, chiller: site.id, time, sequence, state: running.state, figures }),
+    ...alarmMessages(events, { root, sequence }),
+  ];
+  return { state: { sequence, running, alarms }, record, events, messages };
+}
+
+function pointFigures(snapshot: Snapshot): Record<string, PointFigure> {
+  const figures: Record<string, PointFigure> = {};
+  for (const [name, point] of Object.entries(snapshot.points)) figures[name] = pointFigure(name, point);
+  return figures;
+}
+
+function pointFigure(name: string, point: PointValue): PointFigure {
+  const { unit } = pointDefinition(name);
+  return {
+    value: point.value === null ? null : fromSi(point.value, unit),
+    uncertainty: point.u === null || point.u === 0 ? null : 2 * differenceFromSi(point.u, unit),
+    quality: point.quality,
+    reason: point.reason,
+    unit,
+    age_s: point.age_s,
+  };
+}
+
+/** Points that were read and cannot be right: refused by their own range or frozen, or contradicted by others. */
+function implausible(snapshot: Snapshot, running: boolean): { name: string; reason: string }[] {
+  const refused = Object.entries(snapshot.points)
+    .filter(([, point]) => point.quality === 'bad')
+    .map(([name, point]) => ({ name, reason: point.reason ?? 'bad' }));
+  const contradicted = plausibility({ snapshot, running }).map((finding) => ({
+    name: finding.points.join(', '),
+    reason: finding.message,
+  }));
+  return [...refused, ...contradicted];
+}
