@@ -34,6 +34,12 @@ export const chillerParameters = z.strictObject({
     .describe('greatest main suction volume flow the machine was built for'),
   main_compressor: compressor(0.8),
   economizer_compressor: compressor(0.74),
+  suction_superheat: quantity('temperature_difference', '1 K')
+    .prefault('0 K')
+    .describe('superheat at the main suction, used only where no suction temperature is measured'),
+  suction_superheat_uncertainty: quantity('temperature_difference', '0.5 K')
+    .prefault('0.5 K')
+    .describe('standard uncertainty (k = 1) of that assumed superheat'),
   motor_cooling: z
     .boolean()
     .default(false)

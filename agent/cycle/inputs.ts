@@ -1,0 +1,178 @@
+/** The numbers one interval starts from: measured points and stated assumptions, each with its standard uncertainty, and what they share. */
+import type { PointValue, Snapshot } from '../points/types.ts';
+import type { MachineName } from './arrangements/type.ts';
+import type { Input } from './ledger.ts';
+import type { ChillerParameters } from './parameters.ts';
+import type { EconomizerState } from './types.ts';
+
+const WATER = ['entering_temperature', 'leaving_temperature', 'flow'];
+const ELECTRIC = ['power', 'current', 'voltage', 'power_factor'];
+const MACHINES: readonly MachineName[] = ['main_compressor', 'economizer_compressor'];
+
+/** Points the cycle computes from. Others in a snapshot are not looked at. */
+export const CYCLE_POINTS: readonly string[] = [
+  ...['chilled_water', 'condenser_water'].flatMap((side) => WATER.map((part) => `${side}.${part}`)),
+  'evaporator.pressure',
+  'condenser.pressure',
+  'condenser.liquid_temperature',
+  'flash_tank.pressure',
+  'flash_tank.temperature',
+  'main_compressor.suction_temperature',
+  ...MACHINES.flatMap((name) => ['discharge_temperature', ...ELECTRIC].map((part) => `${name}.${part}`)),
+  'economizer_compressor.running',
+  'unit.power',
+];
+
+/** Standard uncertainty (k = 1) of a drive efficiency, as a fraction of 1: common practice, no source. */
+const DRIVE_UNCERTAINTY = 0.01;
+/** Of power by amps x volts x power factor, relative, and at low load: common practice, no source. */
+const VOLTS_AMPS_UNCERTAINTY = 0.06;
+const VOLTS_AMPS_UNCERTAINTY_LOW_LOAD = 0.15;
+const LOW_LOAD = 0.4;
+/** Rated power of a water-cooled centrifugal chiller over its rated capacity (0.6 kW/ton): common practice, no source. */
+const TYPICAL_POWER = 0.17;
+/** The best tank pressure lies 1.04 times above the geometric mean at 5/37 degC (computed); +-0.1 is +-3 K of tank temperature. */
+const TANK_PRESSURE_FACTOR = { value: 1.04, u: 0.1 };
+/** Difference of a matched pair of water sensors, k = 1, K: common practice, no source. */
+const MATCHED_PAIR = 0.05;
+
+export function inputsOf(snapshot: Snapshot, parameters: ChillerParameters): Input[] {
+  const { main_compressor: main, economizer_compressor: economizer } = parameters;
+  const assume = (name: string, value: number, u: number): Input => ({
+    name: `assumed.${name}`,
+    value,
+    u,
+    reason: null,
+  });
+  return [
+    ...CYCLE_POINTS.map((name) => measured(name, snapshot.points[name])),
+    assume('main_compressor_efficiency', main.assumed_isentropic_efficiency, main.assumed_efficiency_uncertainty),
+    assume(
+      'economizer_compressor_efficiency',
+      economizer.assumed_isentropic_efficiency,
+      economizer.assumed_efficiency_uncertainty,
+    ),
+    assume('main_compressor_drive', main.drive_efficiency, driveUncertainty(main.drive_efficiency)),
+    assume('economizer_compressor_drive', economizer.drive_efficiency, driveUncertainty(economizer.drive_efficiency)),
+    assume('suction_superheat', parameters.suction_superheat, parameters.suction_superheat_uncertainty),
+    assume('tank_pressure_factor', TANK_PRESSURE_FACTOR.value, TANK_PRESSURE_FACTOR.u),
+    ...MACHINES.map((name) => assume(`${name}_volts_amps`, 1, voltsAmpsUncertainty(name, snapshot, parameters))),
+  ];
+}
+
+/** A drive given as lossless is meant to be. */
+function driveUncertainty(efficiency: number): number {
+  return efficiency === 1 ? 0 : DRIVE_UNCERTAINTY;
+}
+
+function measured(name: string, point: PointValue | undefined): Input {
+  const none = (reason: string): Input => ({ name, value: Number.NaN, u: 0, reason });
+  if (point === undefined) return none(`${name} is not measured`);
+  if (point.quality === 'bad' || point.value === null) return none(`${name} is bad: ${point.reason ?? 'no value'}`);
+  if (!Number.isFinite(point.value)) return none(`${name} is bad: not a number`);
+  const u = point.u ?? 0;
+  return { name, value: point.value, u: Number.isFinite(u) && u > 0 ? u : 0, reason: null };
+}
+
+/** What is missing to 6 % (15 % at low load) beyond the three sensors' own uncertainties. */
+function voltsAmpsUncertainty(name: MachineName, snapshot: Snapshot, parameters: ChillerParameters): number {
+  const parts = ['current', 'voltage', 'power_factor'].map((part) => snapshot.points[`${name}.${part}`]);
+  let power = Math.sqrt(3);
+  let own = 0;
+  for (const part of parts) {
+    if (part === undefined || part.value === null || part.value === 0) return VOLTS_AMPS_UNCERTAINTY;
+    power *= part.value;
+    own += ((part.u ?? 0) / part.value) ** 2;
+  }
+  // the economizer compressor has no rating of its own here; it runs near its one load
+  const low = name === 'main_compressor' && power < LOW_LOAD * TYPICAL_POWER * parameters.rated_capacity;
+  const whole = low ? VOLTS_AMPS_UNCERTAINTY_LOW_LOAD : VOLTS_AMPS_UNCERTAINTY;
+  const rest = Math.sqrt(Math.max(0, whole ** 2 - own));
+  return Number.isFinite(rest) ? rest : whole;
+}
+
+/** One independent cause of error: by how much it moves each input, one standard uncertainty of it. */
+export type Cause = ReadonlyMap<number, number>;
+
+/** Independent causes; matched water pairs become a common part and one of the difference. One barometer shared by gauges is not yet told apart. */
+export function causesOf(inputs: readonly Input[], parameters: ChillerParameters): Cause[] {
+  const causes: Cause[] = [];
+  const paired = new Set<number>();
+  if (parameters.matched_water_sensors) {
+    for (const side of ['chilled_water', 'condenser_water']) {
+      const a = inputs.findIndex((input) => input.name === `${side}.entering_temperature`);
+      const b = inputs.findIndex((input) => input.name === `${side}.leaving_temperature`);
+      const [ua, ub] = [inputs[a]?.u ?? 0, inputs[b]?.u ?? 0];
+      if (ua === 0 || ub === 0) continue;
+      paired.add(a).add(b);
+      causes.push(...pair(a, ua, b, ub));
+    }
+  }
+  inputs.forEach((input, index) => {
+    if (input.u > 0 && input.reason === null && !paired.has(index)) causes.push(new Map([[index, input.u]]));
+  });
+  return causes;
+}
+
+/** Two independent causes with var(a) = ua2, var(b) = ub2 and var(a - b) = MATCHED_PAIR2. */
+function pair(a: number, ua: number, b: number, ub: number): Cause[] {
+  const wanted = (ua ** 2 + ub ** 2 - MATCHED_PAIR ** 2) / 2;
+  const covariance = Math.max(-ua * ub, Math.min(ua * ub, wanted));
+  const rest = Math.sqrt(Math.max(0, ub ** 2 - (covariance / ua) ** 2));
+  return [
+    new Map([
+      [a, ua],
+      [b, covariance / ua],
+    ]),
+    new Map([[b, rest]]),
+  ];
+}
+
+export interface Running {
+  readonly economizer: EconomizerState;
+  /** Points that told it. */
+  readonly from: readonly string[];
+  readonly doubt: string | null;
+}
+
+/** Share of rated capacity under which electrical power means 'stopped': common practice, no source. */
+const IDLE_UNIT = 0.002;
+const IDLE_ECONOMIZER = 0.0003;
+
+function sound(snapshot: Snapshot, name: string): number | null {
+  const point = snapshot.points[name];
+  return point === undefined || point.quality === 'bad' || point.value === null || Number.isNaN(point.value)
+    ? null
+    : point.value;
+}
+
+/** From the running point, else from its power; without either it is taken as running, and every figure that leans on that is uncertain. */
+export function economizerRunning(snapshot: Snapshot, parameters: ChillerParameters): Running {
+  if (parameters.arrangement === 'simple') return { economizer: 'none', from: [], doubt: null };
+  const running = sound(snapshot, 'economizer_compressor.running');
+  if (running !== null) {
+    const economizer = running >= 0.5 ? 'on' : 'off';
+    return { economizer, from: ['economizer_compressor.running'], doubt: null };
+  }
+  const power = sound(snapshot, 'economizer_compressor.power');
+  if (power !== null) {
+    const economizer = power > IDLE_ECONOMIZER * parameters.rated_capacity ? 'on' : 'off';
+    return { economizer, from: ['economizer_compressor.power'], doubt: null };
+  }
+  return {
+    economizer: 'unknown',
+    from: [],
+    doubt: 'no point says whether the economizer compressor runs: taken as running',
+  };
+}
+
+/** Why the chiller stands still, or null. */
+export function standstill(snapshot: Snapshot, parameters: ChillerParameters): string | null {
+  for (const name of ['unit.running', 'main_compressor.running']) {
+    const running = sound(snapshot, name);
+    if (running !== null && running < 0.5) return 'the chiller is not running';
+    if (running !== null) return null;
+  }
+  const power = sound(snapshot, 'unit.power') ?? sound(snapshot, 'main_compressor.power');
+  return power !== null && power < IDLE_UNIT * parameters.rated_capacity ? 'the chiller is not running' : null;
+}

@@ -1,0 +1,17 @@
+import { compressorMetrics } from './compressors.ts';
+import { economizerMetrics } from './economizer.ts';
+import { exchangerMetrics } from './exchangers.ts';
+import { flashMetrics } from './flash.ts';
+import type { CycleMetric } from './metric.ts';
+import { pressureMetrics } from './pressures.ts';
+import { unitMetrics } from './unit.ts';
+
+/** Every metric of the cycle. */
+export const CYCLE_METRICS: readonly CycleMetric[] = [
+  ...unitMetrics,
+  ...economizerMetrics,
+  ...flashMetrics,
+  ...compressorMetrics,
+  ...exchangerMetrics,
+  ...pressureMetrics,
+];

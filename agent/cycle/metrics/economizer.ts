@@ -1,0 +1,150 @@
+/** What the economizer saves, compared at the same pressures, liquid temperature and main efficiency (parallel arrangement). */
+import type { Missing } from '../../base/metric.ts';
+import type { CycleContext } from '../context.ts';
+import { withoutEconomizer } from '../quantities/machines.ts';
+import type { CycleMetric } from './metric.ts';
+
+/** Ratio of main efficiencies with and without economizer while none is learned: bounds of the saving. */
+export const EFFICIENCY_RATIO = [0.97, 1.03] as const;
+
+const SAVING_INPUTS = [
+  'evaporator.pressure',
+  'condenser.pressure',
+  'flash_tank.pressure',
+  'condenser.liquid_temperature',
+  'main_compressor.discharge_temperature',
+  'economizer_compressor.discharge_temperature',
+];
+
+const SAVING_FORMULA =
+  '1 - a [1 + y (w_econ/eta_drive,econ)/(w_main/eta_drive,main)], a = (h1 - h3)/(h1 - h5), w_main = h2 - h1, w_econ = h8 - h7, y = x4/(1 - x4)';
+
+/** s = 1 - a (1 + y w_e/w_m), electrical work per kilogram; `way` picks the circuit with the economizer running. */
+function saving(c: CycleContext, way: 'state' | 'ghost'): number | Missing {
+  const h1 = c.state('state:1').h;
+  const h3 = c.state('state:3').h;
+  const h5 = c.state(`${way}:5`).h;
+  const h7 = c.state(`${way}:7`).h;
+  const y = (h3 - h5) / (h7 - h3);
+  const drive = c.assumed('assumed.economizer_compressor_drive');
+  const econ = way === 'state' ? c.figure('specific_power:economizer_compressor') : (c.state('ghost:8').h - h7) / drive;
+  return 1 - ((h1 - h3) / (h1 - h5)) * (1 + (y * econ) / c.figure('specific_power:main_compressor'));
+}
+
+function bound(name: 'low' | 'high', ratio: number): CycleMetric {
+  return {
+    name: `economizer.saving_fraction_${name}`,
+    unit: '1',
+    meaning: `${name === 'low' ? 'least' : 'greatest'} saving if the main compressor's efficiency with the economizer is ${ratio} of that without it; may be negative`,
+    formula: `1 - (1 - economizer.saving_fraction) ${ratio}`,
+    inputs: ['economizer.saving_fraction'],
+    compute: (c) => 1 - (1 - c.figure('economizer.saving_fraction')) * ratio,
+  };
+}
+
+export const economizerMetrics: readonly CycleMetric[] = [
+  {
+    name: 'economizer.saving_fraction',
+    unit: '1',
+    meaning:
+      'power saved by the economizer as a part of what the machine would need without it, at the same evaporator and condenser pressure, liquid temperature and main efficiency; may be negative',
+    formula: SAVING_FORMULA,
+    inputs: SAVING_INPUTS,
+    compute: (c) => (c.economizing() ? saving(c, 'state') : withoutEconomizer(c)),
+  },
+  bound('low', EFFICIENCY_RATIO[1]),
+  bound('high', EFFICIENCY_RATIO[0]),
+  {
+    name: 'economizer.power_saved',
+    unit: 'kW',
+    meaning:
+      'electrical power that the machine without economizer would need more at equal capacity; uncertain where its main compressor could not carry the flow',
+    formula: 's/(1 - s) unit.power, s = economizer.saving_fraction',
+    inputs: ['economizer.saving_fraction', 'unit.power', 'evaporator.mass_flow'],
+    compute(c) {
+      if (!c.economizing()) return withoutEconomizer(c);
+      const s = c.figure('economizer.saving_fraction');
+      const saved = (s / (1 - s)) * c.figure('unit.power');
+      attainable(c);
+      return saved;
+    },
+  },
+  {
+    name: 'economizer.suction_volume_flow_without',
+    unit: 'm3/s',
+    meaning: 'gas volume that the main compressor would have to draw in for this capacity without economizer',
+    formula: 'unit.capacity/((h1 - h3) rho1), with motor cooling in proportion',
+    inputs: ['unit.capacity', 'evaporator.pressure', 'condenser.liquid_temperature'],
+    compute(c) {
+      if (!c.economizing()) return withoutEconomizer(c);
+      const { h, rho } = c.state('state:1');
+      const more = c.figure('refrigerating_effect') / (h - c.state('state:3').h);
+      return (c.figure('main_compressor.mass_flow') * more) / rho;
+    },
+  },
+  {
+    name: 'economizer.refrigerating_effect_gain',
+    unit: '1',
+    meaning: 'extra heat that each kilogram carries through the evaporator, relative to direct expansion',
+    formula: '(h3 - h5)/(h1 - h3)',
+    inputs: SAVING_INPUTS.slice(0, 4),
+    compute(c) {
+      if (!c.economizing()) return withoutEconomizer(c);
+      const h3 = c.state('state:3').h;
+      return (h3 - c.state('state:5').h) / (c.state('state:1').h - h3);
+    },
+  },
+  {
+    name: 'economizer.missed_saving_fraction',
+    unit: '1',
+    meaning:
+      'part of the present power that the stopped economizer would save; tank pressure taken near the geometric mean, economizer efficiency assumed',
+    formula: SAVING_FORMULA,
+    inputs: SAVING_INPUTS.slice(0, 5),
+    compute(c) {
+      const running = notMissing(c);
+      if (running !== null) return running;
+      const s = saving(c, 'ghost');
+      c.doubt('tank pressure and economizer efficiency are assumed while the economizer is off');
+      return s;
+    },
+  },
+  {
+    name: 'economizer.missed_saving',
+    unit: 'kW',
+    meaning: 'electrical power that the stopped economizer would save at equal capacity',
+    formula: 'economizer.missed_saving_fraction unit.power',
+    inputs: ['economizer.missed_saving_fraction', 'unit.power'],
+    compute: (c) => notMissing(c) ?? c.figure('economizer.missed_saving_fraction') * c.figure('unit.power'),
+  },
+  {
+    name: 'subcooling.economizer_power_avoided',
+    unit: 'kW',
+    meaning: 'economizer compressor power at zero subcooling less the present one, at equal capacity',
+    formula: '(y0 - y) evaporator.mass_flow (h8 - h7)/drive efficiency, y0 with h3 = h_bubble(p_cond)',
+    inputs: ['evaporator.mass_flow', ...SAVING_INPUTS],
+    compute(c) {
+      if (!c.economizing()) return withoutEconomizer(c);
+      const h5 = c.state('state:5').h;
+      const h7 = c.state('state:7').h;
+      const y = (h3: number) => (h3 - h5) / (h7 - h3);
+      const more = y(c.state('liquid:condenser').h) - y(c.state('state:3').h);
+      return more * c.figure('evaporator.mass_flow') * c.figure('specific_power:economizer_compressor');
+    },
+  },
+];
+
+/** Null where the machine has an economizer that is off. */
+function notMissing(c: CycleContext): Missing | null {
+  if (c.parameters.arrangement === 'simple') return c.missing('this arrangement has no economizer');
+  return c.economizing() ? c.missing('the economizer is on: nothing is missed') : null;
+}
+
+function attainable(c: CycleContext): void {
+  const rated = c.parameters.rated_suction_flow;
+  if (rated === undefined) {
+    c.doubt('whether it is attainable is not known: rated_suction_flow is not configured');
+  } else if (c.figure('economizer.suction_volume_flow_without') > rated) {
+    c.doubt('not attainable: without economizer this capacity asks for more than the rated suction flow');
+  }
+}

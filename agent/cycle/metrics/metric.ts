@@ -1,0 +1,7 @@
+import type { MetricDefinition } from '../../base/metric.ts';
+import type { CycleContext } from '../context.ts';
+
+export interface CycleMetric extends MetricDefinition<CycleContext> {
+  /** Has a meaning while the chiller stands still. */
+  readonly whenStopped?: true;
+}

@@ -1,0 +1,103 @@
+/** Heat at the water sides, the capacity by each balance that can give it, and the flows. */
+import type { Missing } from '../../base/metric.ts';
+import { MAIN } from '../arrangements/simple.ts';
+import { solveFlows } from '../balances.ts';
+import type { CapacityMethod, CycleContext, Quantity } from '../context.ts';
+import { WATER_RANGE, waterDensity, waterHeatCapacity } from '../water.ts';
+import { specificPower } from './machines.ts';
+
+/** In order of preference where uncertainties are equal. */
+export const CAPACITY_METHODS: readonly CapacityMethod[] = ['chilled_water', 'power', 'condenser_water'];
+
+export const capacityQuantities: readonly Quantity[] = [
+  { name: 'water_heat:chilled_water', compute: (c) => waterHeat(c, 'chilled_water', 'entering', 'leaving') },
+  { name: 'water_heat:condenser_water', compute: (c) => waterHeat(c, 'condenser_water', 'leaving', 'entering') },
+  {
+    // h1 - h6: what each kilogram through the evaporator carries
+    name: 'refrigerating_effect',
+    compute(c) {
+      const carried = c.state('state:1').h - c.state('state:6').h;
+      return carried <= 0 ? c.missing('the refrigerant takes up no heat in the evaporator') : carried;
+    },
+  },
+  { name: 'capacity:chilled_water', compute: (c) => c.figure('water_heat:chilled_water') },
+  { name: 'capacity:power', compute: byPower },
+  {
+    name: 'capacity:condenser_water',
+    compute(c) {
+      const heat = c.figure('water_heat:condenser_water') - c.figure('power_into_circuit');
+      return heat <= 0 ? c.missing('condenser water carries less heat than the power put in') : heat;
+    },
+  },
+  {
+    // Streams per kg/s through the evaporator, motor cooling left out: from the tank's balance.
+    name: 'flow_ratios',
+    compute(c) {
+      return solveFlows(c.circuit, { evaporator: 1, motor_cooling: 0 }, (node) => c.state(`state:${node}`).h);
+    },
+  },
+  {
+    name: 'flows',
+    compute(c) {
+      const evaporator = c.figure('evaporator.mass_flow');
+      const motor_cooling = c.figure('motor_cooling_flow');
+      return solveFlows(c.circuit, { evaporator, motor_cooling }, (node) => c.state(`state:${node}`).h);
+    },
+  },
+  {
+    // The other circuit at the same capacity, motor cooling in proportion.
+    name: 'ghost_flows',
+    compute(c) {
+      if (c.other === null) return c.missing('there is no other way to run');
+      const carried = c.figure('refrigerating_effect') / (c.state('ghost:1').h - c.state('ghost:6').h);
+      const given = {
+        evaporator: c.figure('evaporator.mass_flow') * carried,
+        motor_cooling: c.figure('motor_cooling_flow') * carried,
+      };
+      return solveFlows(c.other, given, (node) => c.state(`ghost:${node}`).h);
+    },
+  },
+  {
+    name: 'motor_cooling_flow',
+    compute(c) {
+      if (!c.parameters.motor_cooling) return 0;
+      const loss = c.figure('main_compressor.power') * (1 - c.assumed('assumed.main_compressor_drive'));
+      return loss / (c.state('state:1').h - c.state('state:3').h);
+    },
+  },
+];
+
+function waterHeat(c: CycleContext, side: string, warm: string, cold: string): number | Missing {
+  const flow = c.point(`${side}.flow`);
+  const high = c.point(`${side}.${warm}_temperature`);
+  const low = c.point(`${side}.${cold}_temperature`);
+  if (Number.isNaN(flow + high + low)) return c.missing('');
+  const mean = (high + low) / 2;
+  const { density, heat_capacity } = c.parameters.water;
+  const pure = density === undefined || heat_capacity === undefined;
+  if (pure && !(mean >= WATER_RANGE[0] && mean <= WATER_RANGE[1]))
+    return c.missing(`${side.replace('_', ' ')} is outside 0 to 50 degC: give water.density and water.heat_capacity`);
+  const heat = (density ?? waterDensity(mean)) * flow * (heat_capacity ?? waterHeatCapacity(mean)) * (high - low);
+  return heat <= 0 ? c.missing(`${side.replace('_', ' ')} shows no heat: ${warm} is not warmer than ${cold}`) : heat;
+}
+
+/** Capacity from power and discharge temperature: m_e = P/(w_main/eta + y w_econ/eta), Q = m_e (h1 - h6). */
+function byPower(c: CycleContext): number | Missing {
+  const work = c.state('measured:main_compressor').h - c.state('state:1').h;
+  const main = specificPower(c, MAIN, work);
+  if (typeof main !== 'number' || Number.isNaN(main)) return c.missing('');
+  const carried = c.figure('refrigerating_effect');
+  if (c.has('drive_power:main_compressor')) {
+    const own = c.figure('drive_power:main_compressor');
+    return own <= 0 ? c.missing('power is not above zero') : (own / main) * carried;
+  }
+  const power = c.figure('unit_power');
+  if (power <= 0) return c.missing('power is not above zero');
+  if (!c.economizing()) return (power / main) * carried;
+  if (c.has('drive_power:economizer_compressor')) {
+    const rest = power - c.figure('drive_power:economizer_compressor');
+    return rest <= 0 ? c.missing('the economizer compressor takes more than unit.power') : (rest / main) * carried;
+  }
+  const vapour = c.flows('flow_ratios').vapour as number;
+  return (power / (main + vapour * c.figure('specific_power:economizer_compressor'))) * carried;
+}

@@ -1,0 +1,71 @@
+/** Electrical power, from meters alone; percent current is no power. */
+import type { Missing } from '../../base/metric.ts';
+import type { MachineName } from '../arrangements/type.ts';
+import type { CycleContext, Quantity } from '../context.ts';
+
+const MACHINES: readonly MachineName[] = ['main_compressor', 'economizer_compressor'];
+
+export const powerQuantities: readonly Quantity[] = [
+  ...MACHINES.map(
+    (name): Quantity => ({
+      // One machine's own meter, else its amps, volts and power factor.
+      name: `drive_power:${name}`,
+      compute: (c) => own(c, name),
+    }),
+  ),
+  {
+    // The whole chiller from meters: its own, else the machines' together.
+    name: 'unit_power',
+    compute(c) {
+      if (c.hasPoint('unit.power')) return c.point('unit.power');
+      if (!c.has('drive_power:main_compressor')) return c.missing(noPower(c));
+      const main = c.figure('drive_power:main_compressor');
+      return c.economizing() ? main + c.figure('drive_power:economizer_compressor') : main;
+    },
+  },
+  {
+    // Main compressor without knowing its work: its own meter, else the chiller's less the economizer's.
+    name: 'main_drive_power',
+    compute(c) {
+      if (c.has('drive_power:main_compressor')) return c.figure('drive_power:main_compressor');
+      if (!c.hasPoint('unit.power')) return c.missing(noPower(c));
+      const main = c.point('unit.power') - (c.economizing() ? c.figure('economizer_drive_power') : 0);
+      return main <= 0 ? c.missing('the economizer compressor takes more than unit.power') : main;
+    },
+  },
+  {
+    // Economizer compressor: its own meter, else from its flow and work.
+    name: 'economizer_drive_power',
+    compute(c) {
+      if (c.has('drive_power:economizer_compressor')) return c.figure('drive_power:economizer_compressor');
+      return c.figure('flash_tank.vapour_mass_flow') * c.figure('specific_power:economizer_compressor');
+    },
+  },
+  {
+    name: 'power_into_circuit',
+    compute(c) {
+      const { main_compressor: main, economizer_compressor: economizer } = c.parameters;
+      const drive = c.assumed('assumed.main_compressor_drive');
+      const alike = main.motor === economizer.motor || !c.economizing();
+      if (alike) return c.figure('unit_power') * (main.motor === 'open' ? drive : 1);
+      const share = (name: MachineName) =>
+        c.figure(`drive_power:${name}`) *
+        (c.parameters[name].motor === 'open' ? c.assumed(`assumed.${name}_drive`) : 1);
+      return share('main_compressor') + share('economizer_compressor');
+    },
+  },
+];
+
+function own(c: CycleContext, name: MachineName): number | Missing {
+  const point = `${name}.power`;
+  const parts = ['current', 'voltage', 'power_factor'].map((part) => `${name}.${part}`);
+  if (c.hasPoint(point) || !parts.every((part) => c.hasPoint(part))) return c.point(point);
+  const [current, voltage, factor] = parts.map((part) => c.point(part)) as [number, number, number];
+  return Math.sqrt(3) * current * voltage * factor * c.assumed(`assumed.${name}_volts_amps`);
+}
+
+function noPower(c: CycleContext): string {
+  const why = c.why('drive_power:main_compressor');
+  if (why?.includes(' is bad') === true) return why;
+  return 'neither unit.power nor main_compressor.power is measured; percent current is no power';
+}

@@ -1,0 +1,98 @@
+/**
+ * One interval solved: states, flows and metrics of the cycle from whatever points there are, each metric with the uncertainty that its
+ * inputs give it (first order, GUM; expanded k = 2) and the quality of the worst of them. Pure; never throws for any snapshot.
+ */
+import type { Figure } from '../base/metric.ts';
+import { ok, type Result } from '../base/result.ts';
+import { differenceFromSi, fromSi } from '../base/units.ts';
+import type { Snapshot } from '../points/types.ts';
+import { refrigerant } from '../refrigerant/refrigerants.ts';
+import type { State } from '../refrigerant/types.ts';
+import type { Circuit } from './arrangements/type.ts';
+import { type Books, openBooks, type PreparedMachine, standardUncertainty } from './books.ts';
+import { economizerRunning, standstill } from './inputs.ts';
+import type { Ledger } from './ledger.ts';
+import { CYCLE_METRICS } from './metrics/definitions.ts';
+import type { CycleMetric } from './metrics/metric.ts';
+import type { ChillerParameters } from './parameters.ts';
+import { tablesOf } from './tables.ts';
+import type { CycleState, Solution } from './types.ts';
+import { unobservableMetrics } from './unobservable.ts';
+
+/** Point lists for which the unobservable metrics are remembered. */
+const REMEMBERED = 8;
+
+export interface Solver {
+  solve(snapshot: Snapshot): Solution;
+}
+
+/** Once per chiller. Faults: `refrigerant_unknown`. */
+export function prepare(parameters: ChillerParameters): Result<Solver> {
+  const fluid = refrigerant(parameters.refrigerant);
+  if (!fluid.ok) return fluid;
+  const machine = { parameters, fluid: fluid.value, tables: tablesOf(parameters.arrangement) };
+  const known = new Map<string, readonly string[]>();
+  return ok({
+    solve(snapshot) {
+      const key = Object.keys(snapshot.points).sort().join(' ');
+      let unobservable = known.get(key);
+      if (unobservable === undefined) {
+        unobservable = unobservableMetrics(machine, Object.keys(snapshot.points));
+        if (known.size >= REMEMBERED) known.clear();
+        known.set(key, unobservable);
+      }
+      return solveInterval(machine, snapshot, unobservable);
+    },
+  });
+}
+
+function solveInterval(machine: PreparedMachine, snapshot: Snapshot, unobservable: readonly string[]): Solution {
+  const books = openBooks(machine, snapshot, { uncertainty: true });
+  const { base } = books;
+  const stopped = standstill(snapshot, machine.parameters);
+  const metrics: Record<string, Figure> = {};
+  for (const metric of CYCLE_METRICS) metrics[metric.name] = figure(books, snapshot, metric, stopped);
+  return {
+    economizer: economizerRunning(snapshot, machine.parameters).economizer,
+    states: stopped === null ? states(base, base.circuit, 'state') : {},
+    ghost: stopped === null && base.other !== null ? states(base, base.other, 'ghost') : {},
+    metrics,
+    unobservable,
+  };
+}
+
+const bad = (reason: string): Figure => ({ value: null, uncertainty: null, quality: 'bad', reason });
+
+function figure(books: Books, snapshot: Snapshot, metric: CycleMetric, stopped: string | null): Figure {
+  if (stopped !== null && metric.whenStopped !== true) return bad(stopped);
+  const value = books.base.entry(metric.name);
+  if (typeof value !== 'number') return bad('missing' in value ? (value.missing as string) : 'no figure');
+  const u = standardUncertainty(books, metric.name);
+  const reasons = books.base
+    .inputsOf(metric.name)
+    .filter((input) => snapshot.points[input.name]?.quality === 'uncertain')
+    .map((input) => `${input.name}: ${snapshot.points[input.name]?.reason ?? 'uncertain'}`);
+  reasons.push(...books.base.doubtsOf(metric.name));
+  if (u === null) reasons.push('its uncertainty cannot be told: a small change of a point leaves no figure');
+  return {
+    value: fromSi(value, metric.unit),
+    uncertainty: u === null ? null : differenceFromSi(2 * u, metric.unit),
+    quality: reasons.length === 0 ? 'good' : 'uncertain',
+    reason: reasons.length === 0 ? null : reasons.join('; '),
+  };
+}
+
+/** The numbered states that there are, with their flows where known. */
+export function states(base: Ledger, circuit: Circuit, way: 'state' | 'ghost'): Record<string, CycleState> {
+  const flows = base.entry(way === 'state' ? 'flows' : 'ghost_flows');
+  const result: Record<string, CycleState> = {};
+  for (const node of circuit.nodes) {
+    const value = base.entry(`${way}:${node.number}`);
+    if (typeof value === 'number' || 'missing' in value) continue;
+    const { T, p, h, s, q } = value as State;
+    const m =
+      typeof flows === 'object' && !('missing' in flows) ? (flows as Record<string, number>)[node.stream] : null;
+    result[node.number] = { T, p, h, s, q, m: m ?? null };
+  }
+  return result;
+}

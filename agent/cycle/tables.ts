@@ -1,0 +1,33 @@
+import { ARRANGEMENTS } from './arrangements/table.ts';
+import type { Circuit } from './arrangements/type.ts';
+import type { Quantity } from './context.ts';
+import { Table } from './ledger.ts';
+import { CYCLE_METRICS } from './metrics/definitions.ts';
+import { capacityQuantities } from './quantities/capacity.ts';
+import { levelQuantities, nodeQuantities } from './quantities/levels.ts';
+import { machineQuantities } from './quantities/machines.ts';
+import { powerQuantities } from './quantities/power.ts';
+
+/** Both ways an arrangement can run, as tables of quantities. */
+export interface Tables {
+  readonly on: Table;
+  readonly off: Table;
+}
+
+function table(circuit: Circuit, other: Circuit | null): Table {
+  const quantities: Quantity[] = [
+    ...levelQuantities,
+    ...nodeQuantities(circuit, other),
+    ...machineQuantities,
+    ...powerQuantities,
+    ...capacityQuantities,
+    ...CYCLE_METRICS,
+  ];
+  return new Table(quantities, circuit, other);
+}
+
+export function tablesOf(arrangement: 'simple' | 'parallel'): Tables {
+  const { on, off, without } = ARRANGEMENTS[arrangement];
+  const running = table(on, without);
+  return { on: running, off: off === null ? running : table(off, on) };
+}
