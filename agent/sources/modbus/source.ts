@@ -58,7 +58,7 @@ class ModbusPoller implements Source {
   #since: number;
   #reason: string | null = 'not started';
   /** Why each unit does not answer, null where it does. */
-  readonly #units = new Map<number, string | null>();
+  readonly #units = new Map<number, { code: ErrorCode; reason: string } | null>();
   readonly #counters: Counters = { requests: 0, replies: 0, exceptions: 0, timeouts: 0, anomalies: 0 };
   #said: string | null = null;
 
@@ -141,8 +141,11 @@ class ModbusPoller implements Source {
 
   #heard(unit: number, trouble: { code: ErrorCode; reason: string } | null): void {
     const { chiller, log } = this.#options;
-    this.#units.set(unit, trouble === null ? null : trouble.reason);
-    const answers = [...this.#units.values()].some((reason) => reason === null);
+    this.#units.set(unit, trouble);
+    // where one unit answers the host is there again: of the others nothing is known until they are asked
+    const back = ([, other]: [number, typeof trouble]): boolean => other?.code === 'controller_unreachable';
+    if (trouble === null) for (const [other] of [...this.#units].filter(back)) this.#units.delete(other);
+    const answers = [...this.#units.values()].some((other) => other === null);
     if (answers) {
       if (this.#state !== 'connected') log.info({ chiller }, 'controller answers');
       this.#become('connected', null);
@@ -156,8 +159,8 @@ class ModbusPoller implements Source {
 
   /** A link that works may still be odd; said once for as long as it lasts. */
   #remark(): string | null {
-    const silent = [...this.#units].filter(([, reason]) => reason !== null);
-    const parts = silent.map(([unit, reason]) => `unit ${unit}: ${reason}`);
+    const parts: string[] = [];
+    for (const [unit, trouble] of this.#units) if (trouble !== null) parts.push(`unit ${unit}: ${trouble.reason}`);
     const line = this.#line.remark();
     if (line !== null) parts.push(line);
     return parts.length === 0 ? null : parts.join('; ');
