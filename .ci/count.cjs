@@ -1,4 +1,5 @@
-// Adds up the reports of all test runs and the steps that broke. Ends with 'N passed, N failed' alone on a line; fails on any failure or skipped test.
+// Adds up the reports of all test runs and the steps that broke. Ends with 'N passed, N failed' alone on a line; fails
+// on any failure or skipped test.
 'use strict';
 const { readdirSync, readFileSync } = require('node:fs');
 const path = require('node:path');

@@ -1,7 +1,7 @@
 #!/usr/bin/env node
-// Starts everything under a Node that strips types: the running one where it is new enough, else the packaged one, else one clear line.
-// `launch.cjs VERB ...` runs the agent's command line; `launch.cjs --node SCRIPT ...` runs any other script the same way.
-// CommonJS and old syntax on purpose: it must load under Node 18.
+// Starts everything under a Node that strips types: the running one where it is new enough, else the packaged one, else
+// one clear line. `launch.cjs VERB ...` runs the agent's command line; `launch.cjs --node SCRIPT ...` runs any other
+// script the same way. CommonJS and old syntax on purpose: it must load under Node 18.
 'use strict';
 const { existsSync } = require('node:fs');
 const { spawn } = require('node:child_process');

@@ -1,4 +1,7 @@
-/** The agent's own metrics: whether it does its job, not what the chiller does. Served at `/metrics` as OpenMetrics text. */
+/**
+ * The agent's own metrics: whether it does its job, not what the chiller does. Served at `/metrics` as OpenMetrics
+ * text.
+ */
 import type { OutboxCounts } from '../base/delivery.ts';
 import { LIMITS } from '../base/limits.ts';
 import type { LinkState, SourceStatus } from '../points/types.ts';

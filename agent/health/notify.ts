@@ -1,7 +1,8 @@
 /**
- * Tells the service manager that the agent is ready, stopping, and alive: alive means that a minute completed, never that a timer
- * fired. Node opens no datagram sockets of the Unix family, so the message goes out through `systemd-notify`, which
- * waits until it was read; the unit needs `NotifyAccess=all`. Without NOTIFY_SOCKET in the environment nothing happens.
+ * Tells the service manager that the agent is ready, stopping, and alive: alive means that a minute completed, never
+ * that a timer fired. Node opens no datagram sockets of the Unix family, so the message goes out through
+ * `systemd-notify`, which waits until it was read; the unit needs `NotifyAccess=all`. Without NOTIFY_SOCKET in the
+ * environment nothing happens.
  */
 import { execFile } from 'node:child_process';
 import { LIMITS } from '../base/limits.ts';

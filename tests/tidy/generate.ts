@@ -2,6 +2,7 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { ERRORS } from '../../agent/base/errors.ts';
+import { generated as siteDocuments } from '../../agent/config/json-schema.ts';
 import { ASYNCAPI, asyncapi } from './api/asyncapi.ts';
 import { OPENAPI, openapi } from './api/openapi.ts';
 import { RUNBOOK, runbook } from './codes.ts';
@@ -13,6 +14,7 @@ export interface Generated {
 
 export const GENERATED: readonly Generated[] = [
   { path: RUNBOOK, make: () => runbook(ERRORS) },
+  ...Object.keys(siteDocuments()).map((path) => ({ path, make: () => siteDocuments()[path] ?? '' })),
   { path: OPENAPI, make: openapi },
   { path: ASYNCAPI, make: asyncapi },
 ];

@@ -1,4 +1,6 @@
-/** The graph of imports, types included: no circle, no file that nothing reaches, no file that only passes others on. */
+/**
+ * The graph of imports, types included: no circle, no file that nothing reaches, no file that only passes others on.
+ */
 import type { RoomTable } from './imports.ts';
 import { type Finding, importsOf, isCode, lineAt, matches, resolve, type SourceFile, treeOf, walk } from './source.ts';
 

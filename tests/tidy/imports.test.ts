@@ -32,6 +32,7 @@ test('the check reads the rooms that are there', () => {
   const rooms = new Set(TREE.map(({ path }) => roomOf(path)).filter((room) => room !== null));
   for (const room of ['base', 'points', 'refrigerant', 'cycle', 'sources', 'web', 'page', 'plant'])
     expect(rooms).toContain(room);
+  expect(roomOf('agent/pace.ts')).toBe('agent');
 });
 
 describe('planted breaches', () => {

@@ -15,12 +15,18 @@ export interface RoomTable {
   readonly entries: readonly { readonly path: string; readonly reason: string }[];
 }
 
-/** The room a path belongs to: `agent/cycle/x.ts` -> `cycle`, `agent/minute.ts` -> `minute`; null outside agent/ and nodes/. */
+const SINGLE = ['main', 'launch', 'minute'];
+
+/**
+ * The room a path belongs to: `agent/cycle/x.ts` -> `cycle`, `agent/minute.ts` -> `minute`; other files right under
+ * agent/ are parts of the composition root `agent`. Null outside agent/ and nodes/.
+ */
 export function roomOf(path: string): string | null {
   if (path.startsWith('agent/web/page/')) return 'page';
   if (path.startsWith('nodes/')) return 'nodes';
-  const parts = /^agent\/(?:([^/]+)\/.+|([^/.]+)\.\w+)$/.exec(path);
-  return parts === null ? null : (parts[1] ?? parts[2] ?? null);
+  const [, folder, file = ''] = /^agent\/(?:([^/]+)\/.+|([^/.]+)\.\w+)$/.exec(path) ?? [];
+  if (folder !== undefined) return folder;
+  return file === '' ? null : SINGLE.includes(file) ? file : 'agent';
 }
 
 /** The rooms that `room` may import, itself included; null for a room that the table does not know. */
@@ -63,6 +69,8 @@ function outside(room: string, specifier: string, table: RoomTable): string | nu
 function inside(room: string, target: string, table: RoomTable, known: ReadonlySet<string>): string | null {
   if (!known.has(target)) return `imports ${target}, which does not exist`;
   const other = roomOf(target);
+  // The version that runs is told from there.
+  if (target === 'package.json' && room === 'agent') return null;
   if (other === null) return `imports ${target}, outside the rooms`;
   return allowedRooms(room, table)?.includes(other) === true ? null : `'${room}' may not import '${other}' (${target})`;
 }

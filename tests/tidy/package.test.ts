@@ -1,4 +1,7 @@
-/** The package as a whole: its top level, its dependencies, its lock file, and that every kind of test is run by somebody. */
+/**
+ * The package as a whole: its top level, its dependencies, its lock file, and that every kind of test is run by
+ * somebody.
+ */
 import { expect, test } from 'vitest';
 import manifest from '../../package.json' with { type: 'json' };
 import config from '../vitest.config.ts';

@@ -1,4 +1,7 @@
-/** The package: what lies at the top, exact versions, a lock file without hosts, no dependency that nothing uses, every kind of test run by somebody. */
+/**
+ * The package: what lies at the top, exact versions, a lock file without hosts, no dependency that nothing uses, every
+ * kind of test run by somebody.
+ */
 import type { Finding, SourceFile } from './source.ts';
 
 const TOP = ['README.md', 'DEVELOPERS.md', 'LICENSE', 'package.json', 'package-lock.json', 'tsconfig.json'];
@@ -61,7 +64,7 @@ export function checkLock(lock: Lock): Finding[] {
 export function checkKinds(kinds: readonly string[], scripts: readonly string[]): Finding[] {
   const text = scripts.join('\n');
   return kinds
-    .filter((kind) => !new RegExp(`--project[ =]${kind}\\b`).test(text))
+    .filter((kind) => !new RegExp(`(?:--project[ =]|\\bkind )${kind}\\b`).test(text))
     .map((kind) => ({ path: 'tests/vitest.config.ts', line: 1, message: `nobody runs the tests of kind '${kind}'` }));
 }
 

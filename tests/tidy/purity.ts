@@ -1,4 +1,7 @@
-/** Pure rooms: the same input gives the same output. No clock, no randomness, no timers, no I/O, nothing asynchronous, no variable that outlives a call. */
+/**
+ * Pure rooms: the same input gives the same output. No clock, no randomness, no timers, no I/O, nothing asynchronous,
+ * no variable that outlives a call.
+ */
 import { type RoomTable, roomOf } from './imports.ts';
 import { type Finding, isCode, isNode, lineAt, type Node, type SourceFile, treeOf, walk } from './source.ts';
 

@@ -1,4 +1,6 @@
-/** Prints every breach of the house's rules, sorted by file: what the tests of this folder check, readable in one go. */
+/**
+ * Prints every breach of the house's rules, sorted by file: what the tests of this folder check, readable in one go.
+ */
 import { ERRORS } from '../../agent/base/errors.ts';
 import { checkCodesUsed } from './codes.ts';
 import { checkLinks } from './documents.ts';

@@ -33,12 +33,17 @@ test.each([
 });
 
 test('a group of tests may be long, a test may not', () => {
-  expect(planted(`describe('x', () => {\n${lines(90)}\n});`, 'tests/unit/a.test.ts')).toEqual([]);
-  expect(planted(`describe.each([1])('x', () => {\n${lines(90)}\n});`, 'tests/unit/a.test.ts')).toEqual([]);
-  expect(planted(`test('x', () => {\n${lines(90)}\n});`, 'tests/unit/a.test.ts')).toHaveLength(1);
+  const path = 'tests/unit/a.test.ts';
+  const group = `test('y', () => {});\n${lines(90)}`;
+  expect(planted(`describe('x', () => {\n${group}\n});`, path)).toEqual([]);
+  expect(planted(`function suite() {\ndescribe.each([1])('x', () => {\n${group}\n});\n}`, path)).toEqual([]);
+  expect(planted(`test('x', () => {\n${lines(90)}\n});`, path)).toHaveLength(1);
+  expect(planted(`describe('x', () => {\n${group}\n});`)).toHaveLength(1);
 });
 
 test('a planted long line', () => {
   expect(planted(`// ${'x'.repeat(117)}`)).toEqual([]);
   expect(planted(`// ${'x'.repeat(118)}`)).toEqual(['agent/cycle/a.ts:1: has 121 characters, more than 120']);
+  expect(planted(`const x = '${'x'.repeat(150)}';`)).toEqual([]);
+  expect(planted(`const x = '${'x'.repeat(20)}'; // ${'x'.repeat(120)}`)).toHaveLength(1);
 });

@@ -1,4 +1,7 @@
-/** What the checks know of a source file: its text, its syntax tree, its imports. Trees come from oxc, which reads TypeScript and needs no compiler. */
+/**
+ * What the checks know of a source file: its text, its syntax tree, its imports. Trees come from oxc, which reads
+ * TypeScript and needs no compiler.
+ */
 import { parseSync } from 'oxc-parser';
 
 export interface SourceFile {

@@ -1,4 +1,7 @@
-/** Reads the project's own files from disk: everything that is neither ignored by git nor binary. The checks themselves are pure and see only this list. */
+/**
+ * Reads the project's own files from disk: everything that is neither ignored by git nor binary. The checks themselves
+ * are pure and see only this list.
+ */
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { SourceFile } from './source.ts';
@@ -6,7 +9,7 @@ import type { SourceFile } from './source.ts';
 export const ROOT = new URL('../..', import.meta.url).pathname;
 const BINARY = /\.(?:png|jpe?g|gif|ico|woff2?|gz|zip|sqlite|db)$/;
 
-/** Patterns of `.gitignore` in the plain forms that this project uses: `name/`, `path/name/`, `*.ext`. */
+/** Patterns of `.gitignore` in the plain forms that this project uses: `name/`, `/name/`, `path/name/`, `*.ext`. */
 function ignoredBy(lines: readonly string[]): (path: string, folder: boolean) => boolean {
   const rules = lines.filter((line) => line.trim() !== '' && !line.startsWith('#'));
   return (path, folder) =>
@@ -27,7 +30,7 @@ function list(): string[] {
       const path = folder === '' ? entry.name : `${folder}/${entry.name}`;
       if (path === '.git' || ignored(path, entry.isDirectory())) continue;
       if (entry.isDirectory()) enter(path);
-      else paths.push(path);
+      else if (entry.isFile()) paths.push(path);
     }
   };
   enter('');

@@ -1,4 +1,7 @@
-/** Nothing left behind, nothing that belongs elsewhere. Planted lines are put together here so that this file stays clean itself. */
+/**
+ * Nothing left behind, nothing that belongs elsewhere. Planted lines are put together here so that this file stays
+ * clean itself.
+ */
 import { expect, test } from 'vitest';
 import { show } from './source.ts';
 import { TREE } from './tree.ts';

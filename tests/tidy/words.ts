@@ -1,4 +1,7 @@
-/** Words and habits that do not belong in the project: paths of a machine, hosts of registries, work left behind, tests that cannot fail or do not run. */
+/**
+ * Words and habits that do not belong in the project: paths of a machine, hosts of registries, work left behind, tests
+ * that cannot fail or do not run.
+ */
 import type { Finding, SourceFile } from './source.ts';
 
 interface Ban {

@@ -1,4 +1,7 @@
-/** Notifications through the real systemd-notify (Debian: systemd) to a real datagram socket, which Python opens because Node cannot. */
+/**
+ * Notifications through the real systemd-notify (Debian: systemd) to a real datagram socket, which Python opens because
+ * Node cannot.
+ */
 import { spawn } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -7,7 +10,8 @@ import { createInterface } from 'node:readline';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { createNotifier } from '../../../agent/health/notify.ts';
 
-// Prints each datagram as one line of JSON; closes the descriptors that come with a barrier, which is how the sender learns that it was read.
+// Prints each datagram as one line of JSON; closes the descriptors that come with a barrier, which is how the sender
+// learns that it was read.
 const MANAGER = `
 import array, json, os, socket, sys
 s = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)

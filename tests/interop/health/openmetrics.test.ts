@@ -1,4 +1,7 @@
-/** The agent's own metrics read by another implementation of OpenMetrics: the Python client library's parser (Debian: python3-prometheus-client). */
+/**
+ * The agent's own metrics read by another implementation of OpenMetrics: the Python client library's parser (Debian:
+ * python3-prometheus-client).
+ */
 import { spawnSync } from 'node:child_process';
 import { expect, test } from 'vitest';
 import { createAgentMetrics } from '../../../agent/health/metrics.ts';

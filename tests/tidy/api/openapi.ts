@@ -118,7 +118,9 @@ export function openapi(): string {
         'What the agent serves. Everything is read; nothing can be written to a controller. Values are in the units of the catalogue.',
       license: { name: 'Apache-2.0', identifier: 'Apache-2.0' },
     },
-    servers: [{ url: 'http://127.0.0.1:8080', description: 'Loopback by default; the port is printed at the start' }],
+    servers: [
+      { url: 'http://127.0.0.1:8047', description: 'As the site file says; loopback unless it says otherwise' },
+    ],
     paths,
     components: {
       schemas: {

@@ -1,6 +1,6 @@
 /**
- * The published shapes: equal to the types of the code at compile time, met by real payloads, and the documents made of them valid by
- * the schemas that the OpenAPI Initiative and the AsyncAPI Initiative publish.
+ * The published shapes: equal to the types of the code at compile time, met by real payloads, and the documents made of
+ * them valid by the schemas that the OpenAPI Initiative and the AsyncAPI Initiative publish.
  */
 
 import asyncapiSpecs from '@asyncapi/specs';

@@ -1,6 +1,6 @@
 /**
- * The shapes that leave the agent, written once for AsyncAPI and OpenAPI. `agent/web/types.ts` and the payload makers hold the same
- * shapes as types; the file `schemas.test.ts` compares them at compile time and with real payloads.
+ * The shapes that leave the agent, written once for AsyncAPI and OpenAPI. `agent/web/types.ts` and the payload makers
+ * hold the same shapes as types; the file `schemas.test.ts` compares them at compile time and with real payloads.
  */
 import { z } from 'zod';
 

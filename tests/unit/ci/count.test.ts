@@ -1,4 +1,7 @@
-/** The count that ends the continuous integration: failures, files that did not load, skipped tests and broken steps all end it with a failure. */
+/**
+ * The count that ends the continuous integration: failures, files that did not load, skipped tests and broken steps all
+ * end it with a failure.
+ */
 import { spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';

@@ -1,4 +1,7 @@
-/** Notifications of the service manager: what is said, in which order, folded while one is under way. The command is a real process that writes down what it got. */
+/**
+ * Notifications of the service manager: what is said, in which order, folded while one is under way. The command is a
+ * real process that writes down what it got.
+ */
 import { chmodSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';

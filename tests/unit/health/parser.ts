@@ -1,6 +1,7 @@
 /**
- * A strict reader of OpenMetrics text, written from the grammar of OpenMetrics 1.0 (from memory) and not from our writer: order of
- * metadata, families in one piece, suffixes by kind, label syntax, escapes, numbers, histogram and state set rules, the final EOF.
+ * A strict reader of OpenMetrics text, written from the grammar of OpenMetrics 1.0 (from memory) and not from our
+ * writer: order of metadata, families in one piece, suffixes by kind, label syntax, escapes, numbers, histogram and
+ * state set rules, the final EOF.
  */
 export interface ParsedSample {
   readonly name: string;

@@ -1,6 +1,7 @@
 /**
- * The launcher: the running Node where it is new enough, else the packaged one, else one clear line. Each case is a real process over
- * a copied tree; an 'old' Node is this one with `process.versions` turned back before the launcher loads.
+ * The launcher: the running Node where it is new enough, else the packaged one, else one clear line. Each case is a
+ * real process over a copied tree; an 'old' Node is this one with `process.versions` turned back before the launcher
+ * loads.
  */
 import { type ChildProcess, spawn } from 'node:child_process';
 import { chmodSync, cpSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
