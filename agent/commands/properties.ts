@@ -1,6 +1,7 @@
 import { parseArgs } from 'node:util';
 import { fail, type Result } from '../base/result.ts';
-import { REFRIGERANTS, type Refrigerant, refrigerant, type State } from '../refrigerant/refrigerants.ts';
+import { REFRIGERANTS, refrigerant } from '../refrigerant/refrigerants.ts';
+import type { Refrigerant, State } from '../refrigerant/types.ts';
 import type { Command } from './io.ts';
 import { answerLines } from './records.ts';
 
@@ -20,8 +21,9 @@ export const command: Command = {
   summary: 'States of a refrigerant from pairs of properties',
   usage: `tonhour properties --refrigerant NAME --pair ${[...PAIRS.keys()].join('/')}
 
-Reads NDJSON in SI units on standard input, one record a line with the pair's two numbers ({"T":280,"p":3e5} for TP), and answers each with
-{T,p,rho,h,s,q,cp,cv,w,phase}: K, Pa, kg/m3, J/kg, J/(kg K), vapour by mass, J/(kg K), m/s. A bad line answers {"error":{"code","message"}}.
+Reads NDJSON in SI units on standard input, one record a line with the pair's two numbers ({"T":280,"p":3e5} for TP),
+and answers each with {T,p,rho,h,s,q,cp,cv,w,phase}: K, Pa, kg/m3, J/kg, J/(kg K), vapour by mass, J/(kg K), m/s.
+A bad line answers {"error":{"code","message"}}, the others are answered all the same; blank lines are passed over.
 Refrigerants: ${REFRIGERANTS.join(', ')}.
 `,
   async run(args, io) {

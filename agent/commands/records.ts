@@ -5,9 +5,10 @@ import type { CommandIo } from './io.ts';
 
 /**
  * Reads NDJSON from standard input and answers one line of JSON for each record, in order: what `answer` gives, or
- * `{"error":{"code","message"}}` after which the rest goes on. Lines count from 1; blank lines are no records and get no answer. A line
- * longer than `LIMITS.line_bytes_max` is an error and is not kept in memory. Gives the number of records answered with an error; ends
- * early, and quietly, when `io.stop` is aborted or the reader of the output has gone.
+ * `{"error":{"code","message"}}` after which the rest goes on. Lines count from 1; blank lines are no records and get
+ * no answer. A line longer than `LIMITS.line_bytes_max` is an error and is not kept in memory. Gives the number of
+ * records answered with an error; ends early, and quietly, when `io.stop` is aborted or the reader of the output has
+ * gone.
  */
 export async function answerLines(
   io: CommandIo,

@@ -1,4 +1,7 @@
-/** A function on [low, high] as a Chebyshev series: interpolation at the Chebyshev nodes, evaluation by Clenshaw's recurrence. */
+/**
+ * A function on [low, high] as a Chebyshev series: interpolation at the Chebyshev nodes, evaluation by Clenshaw's
+ * recurrence.
+ */
 export class Chebyshev {
   readonly low: number;
   readonly high: number;

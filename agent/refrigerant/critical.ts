@@ -7,8 +7,9 @@ export interface CriticalPoint {
 }
 
 /**
- * The critical point of the equation itself: dp/drho = 0 and d2p/drho2 = 0 by Newton's method from the published one (which some
- * papers give rounded, or apart from the equation). Where Newton leaves its neighbourhood the published point stands.
+ * The critical point of the equation itself: dp/drho = 0 and d2p/drho2 = 0 by Newton's method from the published one
+ * (which some papers give rounded, or apart from the equation). Where Newton leaves its neighbourhood the published
+ * point stands.
  */
 export function criticalPoint(equation: Equation): CriticalPoint {
   const { critical, molar_mass_kg_per_mol } = equation.data;

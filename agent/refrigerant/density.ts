@@ -5,9 +5,9 @@ const ITERATIONS_MAX = 100;
 const LAST_STEP = 1e-9;
 
 /**
- * Density (kg/m3) of single-phase vapour or liquid at T, p by Newton's method, null where it does not settle. The starts are on the
- * side from which Newton's method cannot overshoot: below the root for vapour, where p(rho) bends down; at saturation or above for
- * liquid, where it bends up.
+ * Density (kg/m3) of single-phase vapour or liquid at T, p by Newton's method, null where it does not settle. The
+ * starts are on the side from which Newton's method cannot overshoot: below the root for vapour, where p(rho) bends
+ * down; at saturation or above for liquid, where it bends up.
  */
 export function densityAt(
   equation: Equation,

@@ -13,9 +13,9 @@ const COLDEST_FITTED = 0.985;
 const END_SLACK = 1e-6;
 
 /**
- * The two-phase dome: saturation solved from the equation at Chebyshev nodes when built, then series of ln p and both densities in
- * sqrt(1 - T/Tc), in which an analytic equation is smooth up to its critical point, and of T in ln p. The series only start
- * the search: every answer satisfies the equilibrium conditions of the equation to rounding.
+ * The two-phase dome: saturation solved from the equation at Chebyshev nodes when built, then series of ln p and both
+ * densities in sqrt(1 - T/Tc), in which an analytic equation is smooth up to its critical point, and of T in ln p. The
+ * series only start the search: every answer satisfies the equilibrium conditions of the equation to rounding.
  */
 export class Dome {
   readonly critical: CriticalPoint;
@@ -139,7 +139,10 @@ export class Dome {
   }
 }
 
-/** Equilibria at the Chebyshev nodes of x = sqrt(1 - T/Tc), by continuation from a generalised start at the coldest node. */
+/**
+ * Equilibria at the Chebyshev nodes of x = sqrt(1 - T/Tc), by continuation from a generalised start at the coldest
+ * node.
+ */
 function solveNodes(equation: Equation, critical: CriticalPoint, low: number, high: number): Equilibrium[] {
   const state = firstGuess(equation, critical, critical.T * (1 - high * high));
   const nodes: Equilibrium[] = [];
@@ -162,7 +165,10 @@ function xOf(state: Equilibrium, critical: CriticalPoint): number {
   return Math.sqrt(1 - state.T / critical.T);
 }
 
-/** Vapour pressure by Lee and Kesler's simplest form, ideal vapour, liquid density by Rackett's rule: common practice, no source. */
+/**
+ * Vapour pressure by Lee and Kesler's simplest form, ideal vapour, liquid density by Rackett's rule: common practice,
+ * no source.
+ */
 function firstGuess(equation: Equation, critical: CriticalPoint, T: number): Equilibrium {
   const p = critical.p * 10 ** ((7 / 3) * (1 + equation.data.acentric_factor) * (1 - critical.T / T));
   const compressibility = critical.p / (critical.rho * equation.R * critical.T);

@@ -3,9 +3,10 @@ import { ResidualPart } from './residual.ts';
 import type { RefrigerantData } from './shape.ts';
 
 /**
- * The Helmholtz equation of state of one refrigerant as a workbench: `at(T, rho)` evaluates it and leaves the properties in the fields
- * (SI, by mass: Pa, J/kg, J/(kg K)), so that searches allocate nothing. Any T > 0 and rho > 0 are taken, inside the dome too.
- * The relations between properties and the reduced Helmholtz energy: Span, Multiparameter Equations of State (2000), table 3.10.
+ * The Helmholtz equation of state of one refrigerant as a workbench: `at(T, rho)` evaluates it and leaves the
+ * properties in the fields (SI, by mass: Pa, J/kg, J/(kg K)), so that searches allocate nothing. Any T > 0 and rho > 0
+ * are taken, inside the dome too. The relations between properties and the reduced Helmholtz energy: Span,
+ * Multiparameter Equations of State (2000), table 3.10.
  */
 export class Equation {
   readonly data: RefrigerantData;

@@ -10,8 +10,9 @@ const BRACKET_MAX = 200;
 const LAST_STEP = 1e-9;
 
 /**
- * Single-phase T and density of the given pressure and enthalpy or entropy, by Newton's method in both from the state that `equation`
- * holds (the start). True: `equation` holds the solution. False where it does not settle or leaves [T_low, T_high].
+ * Single-phase T and density of the given pressure and enthalpy or entropy, by Newton's method in both from the state
+ * that `equation` holds (the start). True: `equation` holds the solution. False where it does not settle or leaves
+ * [T_low, T_high].
  */
 export function newton(
   equation: Equation,
@@ -41,8 +42,9 @@ export function newton(
 }
 
 /**
- * The same by halving a bracket of temperature: enthalpy and entropy rise with temperature along an isobar. Slow and sure; for the
- * few states from which Newton's method strays. `outside`: the target is not in the bracket; `lost`: no answer though it is.
+ * The same by halving a bracket of temperature: enthalpy and entropy rise with temperature along an isobar. Slow and
+ * sure; for the few states from which Newton's method strays. `outside`: the target is not in the bracket; `lost`: no
+ * answer though it is.
  */
 export function bracket(
   equation: Equation,

@@ -3,9 +3,9 @@ import type { IdealTerm } from './shape.ts';
 /**
  * Ideal part without ln(delta): a(tau) = a1 + a2 tau + c ln(tau) + sum n tau^t + sum n ln(1 - exp(-t tau)).
  *
- * Kinds: `linear` a1 + a2 tau; `logarithm` n ln(tau); `power` n tau^t; `planck_einstein` n ln(1 - exp(-t tau)); `heat_capacity`
- * c_p0/R = c T^t, integrated twice from its reference temperature, which again gives terms of these kinds.
- * After `evaluate` the fields hold a, tau a_tau and tau^2 a_tautau.
+ * Kinds: `linear` a1 + a2 tau; `logarithm` n ln(tau); `power` n tau^t; `planck_einstein` n ln(1 - exp(-t tau));
+ * `heat_capacity` c_p0/R = c T^t, integrated twice from its reference temperature, which again gives terms of these
+ * kinds. After `evaluate` the fields hold a, tau a_tau and tau^2 a_tautau.
  */
 export class IdealPart {
   a = 0;

@@ -1,7 +1,10 @@
 import { assert } from '../base/result.ts';
 import type { PowerTerm } from './shape.ts';
 
-/** Terms n tau^t delta^d exp(-delta^l), sorted by l so that each exponential is computed once. Fields as in `ResidualPart`. */
+/**
+ * Terms n tau^t delta^d exp(-delta^l), sorted by l so that each exponential is computed once. Fields as in
+ * `ResidualPart`.
+ */
 export class PowerTerms {
   a = 0;
   d = 0;

@@ -50,7 +50,8 @@ export class PureRefrigerant implements Refrigerant {
     if (phase === null) {
       return fail(
         'refrigerant_no_solution',
-        `${this.label}: T = ${T} K and p = ${p} Pa lie on the saturation line, which leaves the quality open; give PQ or TQ`,
+        `${this.label}: T = ${T} K and p = ${p} Pa lie on the saturation line, which leaves the quality open; ` +
+          'give PQ or TQ',
       );
     }
     const rho = densityAt(this.#equation, this.#dome, T, p, phase);
@@ -201,7 +202,8 @@ export class PureRefrigerant implements Refrigerant {
     const { T_min, T_max, p_min, p_max } = this.range;
     return fail(
       'refrigerant_out_of_range',
-      `${this.label}: ${given} is outside ${T_min} to ${T_max} K and ${p_min} to ${Math.floor(p_max)} Pa; check values and units`,
+      `${this.label}: ${given} is outside ${T_min} to ${T_max} K and ${p_min} to ${Math.floor(p_max)} Pa; ` +
+        'check values and units',
     );
   }
 

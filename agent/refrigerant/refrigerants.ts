@@ -10,8 +10,6 @@ import { PureRefrigerant } from './pure_refrigerant.ts';
 import type { RefrigerantData } from './shape.ts';
 import type { Refrigerant } from './types.ts';
 
-export type { Phase, Range, Refrigerant, State } from './types.ts';
-
 const DATA = [R134a, R1233zdE, R123, R1234zeE, R1234yf, R22, R11] as readonly RefrigerantData[];
 
 /** Names of the refrigerants carried, as the project writes them. */
@@ -21,8 +19,8 @@ const byKey = new Map(DATA.map((data) => [key(data.name), data]));
 const built = new Map<string, Refrigerant>();
 
 /**
- * The refrigerant of that name: `R134a` or as the trade spells it (`R-134a`, `R-1233zd(E)`, `HFC-134a`; case, dashes, spaces and
- * parentheses do not matter). Built at its first use, the same object ever after.
+ * The refrigerant of that name: `R134a` or as the trade spells it (`R-134a`, `R-1233zd(E)`, `HFC-134a`; case, dashes,
+ * spaces and parentheses do not matter). Built at its first use, the same object ever after.
  */
 export function refrigerant(name: string): Result<Refrigerant> {
   const data = refrigerantData(name);

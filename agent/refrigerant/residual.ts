@@ -3,9 +3,10 @@ import { PowerTerms } from './power_terms.ts';
 import type { RefrigerantData } from './shape.ts';
 
 /**
- * Residual part ar(tau, delta) and its derivatives, each multiplied by its powers of tau and delta: `a`, `d` = delta ar_delta,
- * `dd` = delta^2 ar_deltadelta, `t` = tau ar_tau, `dt` = delta tau ar_deltatau, `tt` = tau^2 ar_tautau.
- * Whatever depends on tau alone is kept between calls of the same tau: density searches at one temperature cost little.
+ * Residual part ar(tau, delta) and its derivatives, each multiplied by its powers of tau and delta: `a`, `d` = delta
+ * ar_delta, `dd` = delta^2 ar_deltadelta, `t` = tau ar_tau, `dt` = delta tau ar_deltatau, `tt` = tau^2 ar_tautau.
+ * Whatever depends on tau alone is kept between calls of the same tau: density searches at one temperature cost
+ * little.
  */
 export class ResidualPart {
   a = 0;

@@ -13,8 +13,9 @@ const ITERATIONS_MAX = 60;
 const LAST_STEP = 1e-8;
 
 /**
- * Equal pressure and Gibbs energy at a temperature, by Newton's method in (p, both densities) from the start in `state`.
- * At a common pressure p the linearised phases have g + v (p - p_phase), which gives p at once. False where it does not settle.
+ * Equal pressure and Gibbs energy at a temperature, by Newton's method in (p, both densities) from the start in
+ * `state`. At a common pressure p the linearised phases have g + v (p - p_phase), which gives p at once. False where
+ * it does not settle.
  */
 export function saturateAtTemperature(equation: Equation, T: number, state: Equilibrium): boolean {
   let { rhoLiquid, rhoVapour } = state;

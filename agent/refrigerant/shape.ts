@@ -1,6 +1,7 @@
 /**
- * Shape of a refrigerant's data file: what is needed of a Helmholtz equation of state, with its source. Reduced Helmholtz energy
- * a(tau, delta) = a0 + ar, tau = T_reducing / T, delta = rho / rho_reducing; a0 carries ln(delta) besides the terms listed.
+ * Shape of a refrigerant's data file: what is needed of a Helmholtz equation of state, with its source. Reduced
+ * Helmholtz energy a(tau, delta) = a0 + ar, tau = T_reducing / T, delta = rho / rho_reducing; a0 carries ln(delta)
+ * besides the terms listed.
  */
 
 /** Ideal part. The meaning of each kind is in `ideal.ts`. */

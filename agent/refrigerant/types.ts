@@ -1,12 +1,13 @@
 import type { Result } from '../base/result.ts';
 import type { CriticalPoint } from './critical.ts';
 
+/** `supercritical`: above critical temperature and pressure. Above the critical temperature alone it is vapour. */
 export type Phase = 'liquid' | 'vapour' | 'two-phase' | 'supercritical';
 
 /**
- * A state, SI: T K, p Pa, rho kg/m3, h J/kg, s J/(kg K), each in the reference state of the equation (IIR: 200 kJ/kg and 1 kJ/(kg K) for
- * saturated liquid at 0 degC). q: vapour by mass, 0 to 1 where two-phase or saturated, else null. cp, cv J/(kg K) and sound speed w
- * m/s: null inside the dome (0 < q < 1), where they have no one meaning.
+ * A state, SI: T K, p Pa, rho kg/m3, h J/kg, s J/(kg K), each in the reference state of the equation (IIR: 200 kJ/kg
+ * and 1 kJ/(kg K) for saturated liquid at 0 degC). q: vapour by mass, 0 to 1 where two-phase or saturated, else null.
+ * cp, cv J/(kg K) and sound speed w m/s: null inside the dome (0 < q < 1), where they have no one meaning.
  */
 export interface State {
   readonly T: number;
@@ -45,7 +46,10 @@ export interface Refrigerant {
   /** Critical point of the equation itself (papers round it): K, Pa, kg/m3. */
   readonly critical: CriticalPoint;
   readonly range: Range;
-  /** Single phase alone. On the saturation line itself (within 1e-9 of pressure) T and p leave the quality open: a fault; use PQ or TQ. */
+  /**
+   * Single phase alone. On the saturation line itself (within 1e-9 of pressure) T and p leave the quality open: a
+   * fault; use PQ or TQ.
+   */
   TP(T: number, p: number): Result<State>;
   PH(p: number, h: number): Result<State>;
   PS(p: number, s: number): Result<State>;

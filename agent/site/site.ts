@@ -2,7 +2,7 @@
 import type { AlarmRule } from '../alarms/rules.ts';
 import type { ChillerParameters } from '../cycle/parameters.ts';
 import type { RunningRule } from '../points/running.ts';
-import type { Refrigerant } from '../refrigerant/refrigerants.ts';
+import type { Refrigerant } from '../refrigerant/types.ts';
 import type { ModbusSource } from './buses/modbus.ts';
 import { type CheckedChiller, crossCheck, group } from './cross-checks.ts';
 import { fromZod, issue, type SiteIssue } from './issues.ts';
@@ -127,7 +127,7 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]):
     history: file.history,
     web: file.web,
     chillers: file.chillers.map((chiller, index) => {
-      const { points, refrigerant } = checked[index] as CheckedChiller;
+      const { points, alarms, refrigerant } = checked[index] as CheckedChiller;
       return {
         id: chiller.id,
         name: chiller.name ?? chiller.id,
@@ -136,8 +136,7 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]):
         source: chiller.source,
         points,
         pressure_window: chiller.pressure_window ?? defaultWindow(refrigerant as Refrigerant),
-        // ALARMS: compiled here once the catalogue is there.
-        alarms: [],
+        alarms,
       };
     }),
   };

@@ -1,4 +1,7 @@
-/** Calls per second and core of each way to a state, and what each costs in evaluations of the equation, measured in the same run. */
+/**
+ * Calls per second and core of each way to a state, and what each costs in evaluations of the equation, measured in
+ * the same run.
+ */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { Equation } from '../../../agent/refrigerant/equation.ts';

@@ -1,14 +1,14 @@
 import { readFileSync } from 'node:fs';
 
 /**
- * What a state may differ from the grid, relatively. 1e-6 is asked; the grid's own searches end within about 3e-9, so a tenth of a percent of
- * any coefficient shows.
+ * What a state may differ from the grid, relatively. 1e-6 is asked; the grid's own searches end within about 3e-9, so
+ * a tenth of a percent of any coefficient shows.
  */
 export const TOLERANCE = 1e-8;
 
 /**
- * A property grid of the independent code CoolProp 8.0.0 (HEOS), written by tests/oracle/grids/generate.py: it checks the implementation
- * where the equation is the same, not the equation.
+ * A property grid of the independent code CoolProp 8.0.0 (HEOS), written by tests/oracle/grids/generate.py: it checks
+ * the implementation where the equation is the same, not the equation.
  */
 export function readGrid(refrigerant: string, kind: 'saturation' | 'single-phase'): Record<string, number>[] {
   const file = new URL(`../grids/${refrigerant}-${kind}.csv`, import.meta.url);

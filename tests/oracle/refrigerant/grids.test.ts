@@ -1,4 +1,7 @@
-/** Every state of the grids of the independent code CoolProp 8.0.0 (tests/oracle/grids), to 1e-8 relative (1e-6 is asked); each pair run on it. */
+/**
+ * Every state of the grids of the independent code CoolProp 8.0.0 (tests/oracle/grids), to 1e-8 relative (1e-6 is
+ * asked); each pair run on it.
+ */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { REFRIGERANTS, refrigerant } from '../../../agent/refrigerant/refrigerants.ts';

@@ -1,6 +1,6 @@
 /**
- * The grid comparison can fail: every coefficient and exponent of every equation, changed alone and a little, is noticed by it. Proves the
- * comparison, and that no coefficient is idle on the grid.
+ * The grid comparison can fail: every coefficient and exponent of every equation, changed alone and a little, is
+ * noticed by it. Proves the comparison, and that no coefficient is idle on the grid.
  */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
@@ -56,7 +56,9 @@ function numbersOf(data: RefrigerantData): (string | number)[][] {
   return paths;
 }
 
-/** A copy with one number changed: whole powers of density by one, powers of temperature by 0.1, all else relatively. */
+/**
+ * A copy with one number changed: whole powers of density by one, powers of temperature by 0.1, all else relatively.
+ */
 function changed(data: RefrigerantData, path: readonly (string | number)[]): RefrigerantData {
   const copy = structuredClone(data);
   let place = copy as unknown as Record<string | number, unknown>;

@@ -7,8 +7,8 @@ import { REFRIGERANTS, refrigerant, refrigerantData } from '../../../agent/refri
 const R134a = must(refrigerant('R134a'));
 
 describe('verification tables of the papers', () => {
-  // Akasaka and Lemmon, J. Phys. Chem. Ref. Data 51 (2022) 023101, Table IX row 4; Lemmon and Akasaka, Int. J. Thermophys. 43 (2022) 119,
-  // Table 7. The tables of the other five papers were not at hand.
+  // Akasaka and Lemmon, J. Phys. Chem. Ref. Data 51 (2022) 023101, Table IX row 4; Lemmon and Akasaka, Int. J.
+  // Thermophys. 43 (2022) 119, Table 7. The tables of the other five papers were not at hand.
   const rows: [string, number, number, Record<string, [value: number, halfDigit: number]>][] = [
     ['R1233zdE', 400, 8000, { p: [10.79073e6, 5], cv: [122.693, 5e-4], cp: [176.124, 5e-4], w: [441.123, 5e-4] }],
     ['R1234yf', 280, 11000, { p: [28.9576e6, 5], cv: [101.93, 5e-4], cp: [139.307, 5e-4], w: [738.905, 5e-4] }],
@@ -33,7 +33,8 @@ describe('verification tables of the papers', () => {
 });
 
 describe('R-123 saturated liquid density', () => {
-  // Measured points: Tanaka and Sotani 1996 (265 K, 415 K), Laesecke 1996 (430 K); 0.01 %, their distance from the equation.
+  // Measured points: Tanaka and Sotani 1996 (265 K, 415 K), Laesecke 1996 (430 K); 0.01 %, their distance from the
+  // equation.
   test.each([
     [265, 1545.8],
     [415, 1079.4],
@@ -44,8 +45,9 @@ describe('R-123 saturated liquid density', () => {
 });
 
 describe('reference state of the International Institute of Refrigeration', () => {
-  // 200 kJ/kg and 1 kJ/(kg K) for saturated liquid at 0 degC: common practice; every equation carried uses it. Some papers' constants meet
-  // it only to a few hundredths of a J/(kg K); the trade's tables print kJ/(kg K) with four decimals.
+  // 200 kJ/kg and 1 kJ/(kg K) for saturated liquid at 0 degC: common practice; every equation carried uses it. Some
+  // papers' constants meet it only to a few hundredths of a J/(kg K); the trade's tables print kJ/(kg K) with four
+  // decimals.
   test.each(REFRIGERANTS)('%s', (name) => {
     const liquid = must(must(refrigerant(name)).TQ(273.15, 0));
     expect(Math.abs(liquid.h - 200e3)).toBeLessThan(10);
@@ -63,9 +65,9 @@ describe('reference state of the International Institute of Refrigeration', () =
 });
 
 describe('Cengel and Boles, Thermodynamics, R-134a', () => {
-  // Tables A-11 to A-13 and examples 11-1, 11-2, 11-5 (8th ed.), problem 11-66 (7th ed.), read in their solutions. Reference there: zero for
-  // saturated liquid at -40 degC. 0.045 kJ/kg: the book's tables come from another code's rounding of the same equation; the flash side is
-  // met to the printed digits below.
+  // Tables A-11 to A-13 and examples 11-1, 11-2, 11-5 (8th ed.), problem 11-66 (7th ed.), read in their solutions.
+  // Reference there: zero for saturated liquid at -40 degC. 0.045 kJ/kg: the book's tables come from another code's
+  // rounding of the same equation; the flash side is met to the printed digits below.
   const zero = must(R134a.TQ(233.15, 0));
   const h = (value: number): number => value * 1e3 + zero.h;
   const s = (value: number): number => value * 1e3 + zero.s;

@@ -1,5 +1,5 @@
 import fc from 'fast-check';
-import type { Refrigerant } from '../../../agent/refrigerant/refrigerants.ts';
+import type { Refrigerant } from '../../../agent/refrigerant/types.ts';
 
 export const RUNS = 400;
 

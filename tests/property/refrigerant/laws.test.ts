@@ -1,4 +1,7 @@
-/** What holds for any refrigerant, whatever its equation: laws of thermodynamics, tested by differences of answers. No source needed. */
+/**
+ * What holds for any refrigerant, whatever its equation: laws of thermodynamics, tested by differences of answers. No
+ * source needed.
+ */
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
@@ -19,7 +22,7 @@ describe.each(REFRIGERANTS)('%s', (name) => {
     );
   });
 
-  test('liquid and vapour in equilibrium have one Gibbs energy and p rises by Clapeyron: dp/dT = (s_v - s_l)/(v_v - v_l)', () => {
+  test('equilibrium: one Gibbs energy, and dp/dT = (s_v - s_l)/(v_v - v_l) by Clapeyron', () => {
     fc.assert(
       fc.property(saturationTemperatures(fluid), (T) => {
         const liquid = must(fluid.TQ(T, 0));

@@ -96,7 +96,8 @@ describe.each(REFRIGERANTS)('%s', (name) => {
   });
 
   test('its own critical point lies where the paper puts it', () => {
-    // Published: data file, from the paper named there. publish a point a little apart from their equation (0.3 %).
+    // Published: data file, from the paper named there. publish a point a little apart from their
+    // equation (0.3 %).
     const { critical, molarMass } = must(refrigerant(name));
     expect(Math.abs(critical.T - data.critical.T_K)).toBeLessThan(0.06);
     expect(critical.p / data.critical.p_Pa).toBeCloseTo(1, 2);

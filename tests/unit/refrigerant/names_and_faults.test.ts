@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
-import { REFRIGERANTS, type Refrigerant, refrigerant } from '../../../agent/refrigerant/refrigerants.ts';
+import { REFRIGERANTS, refrigerant } from '../../../agent/refrigerant/refrigerants.ts';
+import type { Refrigerant } from '../../../agent/refrigerant/types.ts';
 
 /** Code of a fault, or what came instead. */
 function codeOf(result: { ok: boolean; fault?: { code: string }; value?: unknown }): unknown {
@@ -53,7 +54,7 @@ describe.each(REFRIGERANTS)('%s: edges of the range', (name) => {
   const fluid = must(refrigerant(name));
   const { T_min, T_max, p_min, p_max, saturation } = fluid.range;
 
-  test('reaches from 230 K, up to the larger of 3 MPa and the saturation pressure at 0.99 of the critical temperature', () => {
+  test('from 230 K up to the larger of 3 MPa and the saturation pressure at 0.99 of the critical temperature', () => {
     expect(T_min).toBe(230);
     expect(saturation.T_max).toBeCloseTo(0.99 * fluid.critical.T, 9);
     expect(p_max).toBeGreaterThanOrEqual(3e6);
@@ -130,7 +131,7 @@ describe.each(REFRIGERANTS)('%s: edges of the range', (name) => {
     expect(must(fluid.TP(280, p * 0.9999999)).phase).toBe('vapour');
   });
 
-  test('saturated states have a quality, heat capacities and a sound speed; inside the dome the last three are null', () => {
+  test('saturated states have quality, heat capacities and sound speed; inside the dome the last are null', () => {
     expect(must(fluid.TQ(280, 0))).toMatchObject({
       q: 0,
       phase: 'liquid',
