@@ -7,16 +7,14 @@ import { ok, type Result } from '../base/result.ts';
 import { differenceFromSi, fromSi } from '../base/units.ts';
 import type { Snapshot } from '../points/types.ts';
 import { refrigerant } from '../refrigerant/refrigerants.ts';
-import type { State } from '../refrigerant/types.ts';
-import type { Circuit } from './arrangements/type.ts';
 import { type Books, openBooks, type PreparedMachine, standardUncertainty } from './books.ts';
 import { economizerRunning, standstill } from './inputs.ts';
-import type { Ledger } from './ledger.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 import type { CycleMetric } from './metrics/metric.ts';
 import type { ChillerParameters } from './parameters.ts';
+import { numberedStates } from './states.ts';
 import { tablesOf } from './tables.ts';
-import type { CycleState, Solution } from './types.ts';
+import type { Solution } from './types.ts';
 import { unobservableMetrics } from './unobservable.ts';
 
 /** Point lists for which the unobservable metrics are remembered. */
@@ -54,8 +52,8 @@ function solveInterval(machine: PreparedMachine, snapshot: Snapshot, unobservabl
   for (const metric of CYCLE_METRICS) metrics[metric.name] = figure(books, snapshot, metric, stopped);
   return {
     economizer: economizerRunning(snapshot, machine.parameters).economizer,
-    states: stopped === null ? states(base, base.circuit, 'state') : {},
-    ghost: stopped === null && base.other !== null ? states(base, base.other, 'ghost') : {},
+    states: stopped === null ? numberedStates(base, 'state') : {},
+    ghost: stopped === null ? numberedStates(base, 'ghost') : {},
     metrics,
     unobservable,
   };
@@ -80,19 +78,4 @@ function figure(books: Books, snapshot: Snapshot, metric: CycleMetric, stopped: 
     quality: reasons.length === 0 ? 'good' : 'uncertain',
     reason: reasons.length === 0 ? null : reasons.join('; '),
   };
-}
-
-/** The numbered states that there are, with their flows where known. */
-export function states(base: Ledger, circuit: Circuit, way: 'state' | 'ghost'): Record<string, CycleState> {
-  const flows = base.entry(way === 'state' ? 'flows' : 'ghost_flows');
-  const result: Record<string, CycleState> = {};
-  for (const node of circuit.nodes) {
-    const value = base.entry(`${way}:${node.number}`);
-    if (typeof value === 'number' || 'missing' in value) continue;
-    const { T, p, h, s, q } = value as State;
-    const m =
-      typeof flows === 'object' && !('missing' in flows) ? (flows as Record<string, number>)[node.stream] : null;
-    result[node.number] = { T, p, h, s, q, m: m ?? null };
-  }
-  return result;
 }

@@ -1,0 +1,220 @@
+/**
+ * Forward design calculation: the circuit between given pressures (or saturation temperatures) with given efficiencies, scaled to a
+ * capacity, a flow or a power. The same tables as solving from points; what is measured there is given here. SI.
+ */
+import { z } from 'zod';
+import { fail, ok, type Result } from '../base/result.ts';
+import { fromSi, WATTS_PER_TON } from '../base/units.ts';
+import type { PointValue } from '../points/types.ts';
+import { refrigerant } from '../refrigerant/refrigerants.ts';
+import type { Refrigerant, State } from '../refrigerant/types.ts';
+import type { MachineName } from './arrangements/type.ts';
+import { openBooks, type PreparedMachine } from './books.ts';
+import type { Value } from './context.ts';
+import type { Ledger } from './ledger.ts';
+import { CYCLE_METRICS } from './metrics/definitions.ts';
+import { chillerParameters } from './parameters.ts';
+import { numberedStates } from './states.ts';
+import { tablesOf } from './tables.ts';
+import type { CycleState } from './types.ts';
+
+const positive = z.number().positive().finite();
+const level = z.strictObject({ p: positive.optional(), T: positive.optional() });
+const compressor = z.strictObject({
+  isentropic_efficiency: z.number().gt(0).lte(1),
+  drive_efficiency: z.number().gt(0).lte(1).default(1),
+});
+const measured = z.strictObject({ p: positive, T: positive });
+
+export const designRecord = z.strictObject({
+  refrigerant: z.string(),
+  arrangement: z.enum(['simple', 'parallel']),
+  economizer: z.enum(['on', 'off']).default('on'),
+  evaporator: level.extend({ superheat: z.number().min(0).default(0) }).optional(),
+  tanks: z.array(level).max(1).default([]),
+  condenser: level.extend({ subcooling: z.number().min(0).default(0) }).optional(),
+  compressors: z.array(compressor).max(2).default([]),
+  /** Measured states that stand in for what would be computed: suction, discharge, condensed liquid. */
+  states: z.strictObject({ '1': measured.optional(), '2': measured.optional(), '3': measured.optional() }).default({}),
+  capacity: positive.optional(),
+  flow: positive.optional(),
+  power: positive.optional(),
+});
+
+export type DesignRecord = z.output<typeof designRecord>;
+
+export interface Design {
+  readonly states: Readonly<Record<string, CycleState>>;
+  /** W */
+  readonly capacity: number;
+  /** kg/s through the evaporator */
+  readonly flow: number;
+  /** W, electrical where drive efficiencies are given, else of the compressors */
+  readonly power: number;
+  readonly cop: number;
+  /** Catalogue units; null where a design has none (water sides). */
+  readonly metrics: Readonly<Record<string, number | null>>;
+}
+
+/** Faults: `bad_record` (which key, and why), `cycle_impossible`, and those of the refrigerant. */
+export function design(given: unknown): Result<Design> {
+  const parsed = designRecord.safeParse(given);
+  if (!parsed.success) return fail('bad_record', z.prettifyError(parsed.error).replaceAll(/\s+/g, ' '));
+  const record = parsed.data;
+  const lacking = whatLacks(record);
+  if (lacking !== null) return fail('bad_record', lacking);
+  const fluid = refrigerant(record.refrigerant);
+  if (!fluid.ok) return fluid;
+  const points = pointsOf(record, fluid.value);
+  if (!points.ok) return points;
+  const states = givenStates(record, fluid.value);
+  if (!states.ok) return states;
+  const machine = machineOf(record, fluid.value);
+  const open = (more: readonly [string, Value][]) =>
+    openBooks(
+      machine,
+      { time: 0, points: points.value },
+      { uncertainty: false, given: new Map([...states.value, ...more]) },
+    ).base;
+  return scaled(record, open);
+}
+
+function whatLacks(record: DesignRecord): string | null {
+  const { arrangement, economizer, tanks, compressors, states } = record;
+  const scale = ['capacity', 'flow', 'power'].filter((key) => record[key as 'capacity'] !== undefined);
+  if (scale.length !== 1) return 'give one of capacity, flow, power';
+  if (record.evaporator === undefined && states['1'] === undefined) return 'evaporator is missing';
+  if (record.condenser === undefined && states['3'] === undefined) return 'condenser is missing';
+  for (const [name, place] of [
+    ['evaporator', record.evaporator],
+    ['condenser', record.condenser],
+    ['tanks[0]', tanks[0]],
+  ] as const)
+    if (place !== undefined && (place.p === undefined) === (place.T === undefined))
+      return `${name}: give one of p and T`;
+  if (arrangement === 'simple' && tanks.length > 0) return "tanks: the arrangement 'simple' has none";
+  const economizing = arrangement === 'parallel' && economizer === 'on';
+  if (economizing && tanks.length === 0) return 'tanks: one is needed, {p} or {T}';
+  if (compressors.length === 0 && states['2'] === undefined) return 'compressors: isentropic_efficiency is missing';
+  if (economizing && compressors.length < 2) return 'compressors: two are needed, main and economizer';
+  return null;
+}
+
+function machineOf(record: DesignRecord, fluid: Refrigerant): PreparedMachine {
+  const of = (at: number) => {
+    const { isentropic_efficiency = 1, drive_efficiency = 1 } = record.compressors[at] ?? {};
+    return { assumed_isentropic_efficiency: isentropic_efficiency, drive_efficiency };
+  };
+  const parameters = chillerParameters.parse({
+    refrigerant: record.refrigerant,
+    arrangement: record.arrangement,
+    rated_capacity: `${WATTS_PER_TON} W`,
+    main_compressor: of(0),
+    economizer_compressor: of(1),
+  });
+  return { parameters, fluid, tables: tablesOf(record.arrangement) };
+}
+
+const exact = (value: number): PointValue => ({
+  value,
+  u: 0,
+  quality: 'good',
+  reason: null,
+  age_s: 0,
+  spread: null,
+  n: 1,
+});
+
+/** Pressures and temperatures as if they were measured. */
+function pointsOf(record: DesignRecord, fluid: Refrigerant): Result<Record<string, PointValue>> {
+  const pressureOf = (place: { p?: number | undefined; T?: number | undefined }) =>
+    place.p === undefined ? fluid.bubblePressure(place.T as number) : ok(place.p);
+  const points: Record<string, PointValue> = {
+    'economizer_compressor.running': exact(record.economizer === 'on' ? 1 : 0),
+  };
+  const evaporator = pressureOf(record.evaporator ?? { p: record.states['1']?.p });
+  if (!evaporator.ok) return evaporator;
+  const condenser = pressureOf(record.condenser ?? { p: record.states['3']?.p });
+  if (!condenser.ok) return condenser;
+  if (condenser.value <= evaporator.value)
+    return fail(
+      'cycle_impossible',
+      `condenser pressure ${condenser.value} Pa is not above evaporator pressure ${evaporator.value} Pa`,
+    );
+  points['evaporator.pressure'] = exact(evaporator.value);
+  points['condenser.pressure'] = exact(condenser.value);
+  const dew = fluid.dewTemperature(evaporator.value);
+  const bubble = fluid.bubbleTemperature(condenser.value);
+  if (!dew.ok) return dew;
+  if (!bubble.ok) return bubble;
+  points['main_compressor.suction_temperature'] = exact(dew.value + (record.evaporator?.superheat ?? 0));
+  points['condenser.liquid_temperature'] = exact(bubble.value - (record.condenser?.subcooling ?? 0));
+  const tank = record.tanks[0];
+  if (tank !== undefined) {
+    const pressure = pressureOf(tank);
+    if (!pressure.ok) return pressure;
+    if (!(pressure.value > evaporator.value && pressure.value < condenser.value))
+      return fail(
+        'cycle_impossible',
+        `tank pressure ${pressure.value} Pa is not between evaporator and condenser pressure`,
+      );
+    points['flash_tank.pressure'] = exact(pressure.value);
+  }
+  return ok(points);
+}
+
+function givenStates(record: DesignRecord, fluid: Refrigerant): Result<[string, Value][]> {
+  const given: [string, Value][] = [];
+  for (const [number, names] of [
+    ['1', ['state:1']],
+    ['2', ['known:main_compressor']],
+    ['3', ['state:3']],
+  ] as const) {
+    const place = record.states[number];
+    if (place === undefined) continue;
+    const state = fluid.TP(place.T, place.p);
+    if (!state.ok) return fail(state.fault.code, `states.${number}: ${state.fault.message}`);
+    for (const name of names) given.push([name, state.value]);
+    if (number === '2') given.push(['p_out:main_compressor', place.p]);
+  }
+  return ok(given);
+}
+
+/** Everything is proportional to the flow: solved for 1 W, then for the scale asked for. */
+function scaled(record: DesignRecord, open: (more: readonly [string, Value][]) => Ledger): Result<Design> {
+  const unit = open([['unit.capacity', 1]]);
+  const why = unit.why('evaporator.mass_flow') ?? unit.why('main_compressor.power') ?? whyEconomizer(unit);
+  if (why !== null) return fail('cycle_impossible', why);
+  const figure = (ledger: Ledger, name: string) => ledger.entry(name) as number;
+  const electrical = (ledger: Ledger) =>
+    figure(ledger, 'main_compressor.power') +
+    (ledger.economizing() ? figure(ledger, 'economizer_compressor.power') : 0);
+  const capacity =
+    record.capacity ??
+    (record.flow === undefined
+      ? (record.power as number) / electrical(unit)
+      : record.flow / figure(unit, 'evaporator.mass_flow'));
+  const power = electrical(unit) * capacity;
+  const known: [string, Value][] = (['main_compressor', 'economizer_compressor'] as const)
+    .filter((name: MachineName) => unit.has(`discharge:${name}`))
+    .map((name) => [`known:${name}`, unit.entry(`discharge:${name}`) as State]);
+  const whole = open([...known, ['unit.capacity', capacity], ['unit_power', power]]);
+  const metrics: Record<string, number | null> = {};
+  for (const { name, unit: wire } of CYCLE_METRICS) {
+    const value = whole.entry(name);
+    // rated capacity is no part of a design
+    metrics[name] = typeof value === 'number' && name !== 'unit.load_fraction' ? fromSi(value, wire) : null;
+  }
+  return ok({
+    states: numberedStates(whole, 'state'),
+    capacity,
+    flow: figure(whole, 'evaporator.mass_flow'),
+    power,
+    cop: capacity / power,
+    metrics,
+  });
+}
+
+function whyEconomizer(ledger: Ledger): string | null {
+  return ledger.economizing() ? ledger.why('economizer_compressor.power') : null;
+}
