@@ -2,7 +2,10 @@
 import { z } from 'zod';
 import { siteSchema } from '../site/schema.ts';
 
-/** Text of `config/site.schema.json`. */
+/** Where the generated schema lies, from the project's root. */
+const SITE_SCHEMA = 'config/site.schema.json';
+
+/** Its text. */
 export function siteJsonSchema(): string {
   const schema = z.toJSONSchema(siteSchema, {
     io: 'input',
@@ -16,7 +19,7 @@ export function siteJsonSchema(): string {
   return `${JSON.stringify({ title: 'Tonhour site file', ...schema }, null, 2)}\n`;
 }
 
-/** Every generated file of this room: path from the project's root, text. */
+/** Every generated file of this room: path from the project's root, and its text. */
 export function generated(): Readonly<Record<string, string>> {
-  return { 'config/site.schema.json': siteJsonSchema() };
+  return { [SITE_SCHEMA]: siteJsonSchema() };
 }

@@ -59,9 +59,9 @@ function believed(spec: PointSpec, raws: readonly number[], seen: Seen, atmosphe
   if (values.length === 0 || rejected > values.length) return bad(refused, seen);
   const discrete = DISCRETE.has(unitOf(spec.unit).dimension);
   const value = discrete ? (values[values.length - 1] as number) : average(values);
-  const spread = values.length < 2 ? null : deviation(values);
+  const spread = discrete || values.length < 2 ? null : deviation(values);
   const fromSpec = Math.hypot(spec.uncertainty.absolute, spec.uncertainty.relative * Math.abs(value));
-  const fromScatter = spread === null || discrete ? 0 : spread / Math.sqrt(values.length);
+  const fromScatter = spread === null ? 0 : spread / Math.sqrt(values.length);
   // The sensor's own part, a bias, dominates and does not average out; the scatter adds the standard error of the mean.
   const u = Math.hypot(fromSpec, fromScatter);
   if (!Number.isFinite(value) || !Number.isFinite(u)) return bad('the readings have no finite mean', seen);

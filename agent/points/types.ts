@@ -72,7 +72,7 @@ export interface PointValue {
   readonly reason: string | null;
   /** Seconds between the newest sample and the interval's end; null where there never was one. */
   readonly age_s: number | null;
-  /** Standard deviation of the interval's samples; null for fewer than two. */
+  /** Standard deviation of the interval's samples; null for fewer than two, and for states and counters. */
   readonly spread: number | null;
   /** Samples in the interval. */
   readonly n: number;

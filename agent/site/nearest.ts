@@ -26,19 +26,21 @@ export function editDistance(a: string, b: string): number {
 }
 
 /** The nearest of `known`, or null where none is near enough to be meant: more than a third of the word, and more than two edits, away. */
-export function nearest(word: string, known: Iterable<string>): string | null {
+export function nearest(word: string, known: readonly string[]): string | null {
   if (word.length > LENGTH_MAX) return null;
   const given = plain(word);
   let best: string | null = null;
   let bestDistance = Number.POSITIVE_INFINITY;
   for (const candidate of known) {
-    const distance = begins(given, plain(candidate)) ? 1 : editDistance(given, plain(candidate));
+    const distance = editDistance(given, plain(candidate));
     if (distance < bestDistance) [best, bestDistance] = [candidate, distance];
   }
-  return bestDistance <= Math.max(2, Math.floor(word.length / 3)) ? best : null;
+  if (bestDistance <= Math.max(2, Math.floor(word.length / 3))) return best;
+  for (const candidate of known) if (begins(given, plain(candidate))) return candidate;
+  return null;
 }
 
-/** A word cut short or drawn out (`user` for `username`) is as near as one edit. */
+/** A word cut short or drawn out: `user` for `username`. */
 function begins(a: string, b: string): boolean {
   return Math.min(a.length, b.length) >= 4 && a !== b && (a.startsWith(b) || b.startsWith(a));
 }

@@ -1,5 +1,6 @@
 /** The whole site file as one schema, composed of what the rooms say of their own parameters. Keys snake_case; the JSON Schema is made from it. */
 import { z } from 'zod';
+import { alarmRule } from '../alarms/rules.ts';
 import { LIMITS } from '../base/limits.ts';
 import { quantity } from '../base/quantity.ts';
 import { chillerParameters } from '../cycle/parameters.ts';
@@ -98,6 +99,7 @@ export const chillerSchema = z.strictObject({
     .tuple([quantity('pressure', '240 kPa'), quantity('pressure', '1320 kPa')])
     .optional()
     .describe('pressure range of the diagram, absolute; left out: saturation from -5 to 50 degC'),
+  alarms: z.array(alarmRule).default([]).describe('limits to watch, beside those that every chiller has'),
 });
 
 export const siteSchema = z.strictObject({

@@ -61,7 +61,7 @@ function readShare(given: string | number, key: string): Read<number> {
 
 /**
  * The site's words to SI. A text is a difference (`0.1 K`) or a share (`1 %`): of the value for what is counted from zero, of the full range
- * for levels and positions. Pressures must say `% of span` or `% of value`: the trade means either. `span` is in SI, null where unknown.
+ * for levels and positions (a power factor counts from zero). Pressures must say `% of span` or `% of value`: the trade means either. `span` is in SI, null where unknown.
  */
 export function readUncertainty(
   given: UncertaintyEntry | undefined,
@@ -77,7 +77,8 @@ export function readUncertainty(
   }
   const unit = /^\s*[-+.\deE]+\s*(\S+)\s*$/.exec(given)?.[1];
   const isShare = unit !== undefined && isUnit(unit) && unitOf(unit).dimension === 'fraction';
-  if (!isShare || point.dimension === 'fraction') return readParts({ absolute: given }, point, span);
+  const ofRange = point.dimension === 'fraction' && point.uncertainty.kind !== 'relative';
+  if (!isShare || ofRange) return readParts({ absolute: given }, point, span);
   if (point.dimension === 'pressure')
     return refuse('uncertainty', `'${given}' of what? write '${given} of span' or '${given} of value'`);
   return readParts({ relative: given }, point, span);
