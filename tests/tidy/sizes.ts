@@ -14,6 +14,7 @@ export interface Exemption {
 export const EXEMPT: readonly Exemption[] = [
   { path: 'agent/refrigerant/data/**/*.ts', reason: 'coefficients of equations of state' },
   { path: 'agent/plant/tables/**/*.ts', reason: 'property tables of the emulated plant' },
+  { path: 'agent/web/page/widths.js', reason: 'advance widths of the typeface of the page' },
   { path: 'agent/base/errors.ts', reason: 'the table of error codes' },
   { path: 'agent/points/dictionary.ts', reason: 'the table of points' },
 ];
