@@ -1,0 +1,46 @@
+/** Runs CH-1 under constant surroundings until it rests. */
+import { WATTS_PER_TON } from '../../../agent/base/units.ts';
+import { CH1 } from '../../../agent/plant/kestrel-quay/ch1.ts';
+import type { MetricValues } from '../../../agent/plant/machine.ts';
+import { ParallelCircuit } from '../../../agent/plant/parallel.ts';
+import { ParallelControls } from '../../../agent/plant/parallel-controls.ts';
+import { ParallelTruth } from '../../../agent/plant/parallel-truth.ts';
+
+export interface Conditions {
+  /** Tons asked for; degC of condenser water. */
+  readonly tons: number;
+  readonly condenserWater: number;
+  readonly economizer?: boolean;
+  readonly leaving?: number;
+}
+
+export function steady(conditions: Conditions): { circuit: ParallelCircuit; metrics: Record<string, number> } {
+  const circuit = new ParallelCircuit(CH1.machine);
+  const leaving = (conditions.leaving ?? 6.667) + 273.15;
+  const controls = new ParallelControls(
+    circuit,
+    { ...CH1.controls, leavingChilledSetpoint: leaving },
+    1500 * WATTS_PER_TON,
+  );
+  controls.economizerLocked = conditions.economizer === false;
+  const surroundings = {
+    chilledEntering: leaving + (conditions.tons * WATTS_PER_TON) / (0.2271 * 999.6 * 4195),
+    chilledFlow: 0.2271,
+    condenserEntering: conditions.condenserWater + 273.15,
+    condenserFlow: 0.2839,
+    room: 299,
+    suctionSuperheat: 2,
+  };
+  for (let s = 0; s < 3 * 3600; s++) {
+    controls.step(1, {
+      leavingChilled: circuit.chilledWater.leaving,
+      condenserLevel: circuit.condenserLevel,
+      tankLevel: circuit.tankLevel,
+      tankTemperature: circuit.tank.saturation.T,
+    });
+    for (let i = 0; i < 4; i++) circuit.step(0.25, surroundings);
+  }
+  const metrics: MetricValues = {};
+  new ParallelTruth(circuit).metrics(metrics);
+  return { circuit, metrics: metrics as Record<string, number> };
+}
