@@ -182,8 +182,37 @@ export const ERRORS = {
     action: 'Create the file or the environment variable that the message names, readable by the agent.',
   },
   config_metric_unobservable: {
-    meaning: 'A notice: with the points of the site file a metric can never be computed; it is published as missing.',
-    action: 'Map the points that the message names, or leave it.',
+    meaning:
+      'With the points of the site file a metric can never be computed. A notice where it is published as missing, a mistake where an alarm watches it.',
+    action: 'Map the points that the message names, or take out the alarm.',
+  },
+
+  // web
+  web_bad_query: {
+    meaning: 'A request to the page or its API is not understood.',
+    action: 'Correct the parameter that the message names.',
+  },
+  web_too_many_points: {
+    meaning: 'A history was asked for that is longer than one answer may be.',
+    action: 'Ask for a shorter time or a greater step.',
+  },
+  web_unknown_chiller: {
+    meaning: 'The site has no chiller of that id.',
+    action: 'Use one of the ids listed in the message.',
+  },
+  web_unknown_metric: {
+    meaning: 'The chiller has no metric or point of that name.',
+    action: 'See /api/site for the names.',
+  },
+  web_not_found: { meaning: 'There is nothing at that address.', action: 'Start at / or see the README for the API.' },
+  web_method: { meaning: 'The page and its API only read.', action: 'Use GET.' },
+  web_busy: {
+    meaning: 'As many pages follow the live stream as are allowed.',
+    action: 'Close some; a page that waits tries again by itself.',
+  },
+  web_port: {
+    meaning: 'The address and port of the page cannot be listened on.',
+    action: 'Choose another port in the site file, or end the program that holds this one.',
   },
 } as const satisfies Record<string, ErrorEntry>;
 

@@ -1,53 +1,13 @@
 /** What a site is, read from plain values and frozen. Knows no file and no YAML: the config room does. */
-import type { AlarmRule } from '../alarms/rules.ts';
-import type { ChillerParameters } from '../cycle/parameters.ts';
-import type { RunningRule } from '../points/running.ts';
 import type { Refrigerant } from '../refrigerant/types.ts';
-import type { ModbusSource } from './buses/modbus.ts';
 import { type CheckedChiller, crossCheck, group } from './cross-checks.ts';
 import { fromZod, issue, type SiteIssue } from './issues.ts';
-import type { SitePoint } from './points.ts';
+import { silentAlarms } from './observable.ts';
 import { SITE_VERSION, type SiteFile, siteSchema } from './schema.ts';
 import { Secret } from './secret.ts';
+import type { Site, SiteMqtt } from './types.ts';
 
-export interface SiteMqtt {
-  readonly url: string;
-  readonly prefix: string;
-  readonly username: string | null;
-  readonly password: Secret | null;
-  readonly client_id: string;
-}
-
-export interface ChillerSite {
-  readonly id: string;
-  readonly name: string;
-  readonly machine: ChillerParameters;
-  readonly running: RunningRule;
-  readonly source: { readonly modbus: ModbusSource };
-  readonly points: readonly SitePoint[];
-  /** Pa absolute, lower and upper end of the diagram. */
-  readonly pressure_window: readonly [number, number];
-  /** Limits to watch, compiled to catalogue units. */
-  readonly alarms: readonly AlarmRule[];
-}
-
-/** SI throughout. Deeply frozen. */
-export interface Site {
-  readonly version: number;
-  readonly id: string;
-  readonly name: string;
-  readonly time_zone: string;
-  readonly unit_system: 'ip' | 'si';
-  /** Pa absolute, and its standard uncertainty (k = 1). */
-  readonly barometer: number;
-  readonly barometer_uncertainty: number;
-  readonly interval_s: number;
-  /** Null: metrics go nowhere. */
-  readonly mqtt: SiteMqtt | null;
-  readonly history: { readonly folder: string };
-  readonly web: { readonly host: string; readonly port: number };
-  readonly chillers: readonly ChillerSite[];
-}
+export type { ChillerSite, Site, SiteMqtt } from './types.ts';
 
 export type SiteResult =
   | { readonly ok: true; readonly value: Site }
@@ -65,7 +25,9 @@ export function readSite(value: unknown): SiteResult {
   const crossed = crossCheck(group(value)['chillers'], air);
   const issues = [...(parsed.success ? [] : fromZod(siteSchema, parsed.error).map(ofPoint)), ...crossed.issues];
   if (!parsed.success || issues.length > 0) return { ok: false, fault: issues };
-  return { ok: true, value: freezeDeep(assemble(parsed.data, air, crossed.chillers)) };
+  const site = freezeDeep(assemble(parsed.data, air, crossed.chillers));
+  const silent = silentAlarms(site);
+  return silent.length > 0 ? { ok: false, fault: silent } : { ok: true, value: site };
 }
 
 function versionIssue(value: unknown): SiteIssue | null {

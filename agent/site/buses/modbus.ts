@@ -1,12 +1,16 @@
 /**
- * What a site file says of a Modbus TCP controller and of a point's address on it. Pure schemas: the poller and the reader of the site file both take
- * them from here. Ranges: MODBUS Application Protocol Specification V1.1b3 (registers, quantities), MODBUS over Serial Line V1.02 (units 1 to 247);
- * 255 is the unit that MODBUS Messaging on TCP/IP V1.0b recommends for a device that is addressed by its IP address alone.
+ * What a site file says of a Modbus TCP controller and of a point's address on it. Pure schemas: the poller and the
+ * reader of the site file both take them from here. Ranges: MODBUS Application Protocol Specification V1.1b3
+ * (registers, quantities), MODBUS over Serial Line V1.02 (units 1 to 247); 255 is the unit that MODBUS Messaging on
+ * TCP/IP V1.0b recommends for a device that is addressed by its IP address alone.
  */
 import { z } from 'zod';
 import { LIMITS } from '../../base/limits.ts';
 
-/** Byte order of a value of more than one byte, written as the order in which its bytes A (most significant) to D stand on the wire. */
+/**
+ * Byte order of a value of more than one byte, written as the order in which its bytes A (most significant) to D stand
+ * on the wire.
+ */
 export const MODBUS_ORDERS = ['ABCD', 'CDAB', 'BADC', 'DCBA'] as const;
 export type ModbusOrder = (typeof MODBUS_ORDERS)[number];
 
