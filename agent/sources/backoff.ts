@@ -2,8 +2,8 @@ import type { ErrorCode } from '../base/errors.ts';
 import { LIMITS } from '../base/limits.ts';
 
 /**
- * Pause before attempt number `failures` + 1, ms: doubles with each failure in a row between the bounds, and is spread over its upper half so that
- * clients that lost a gateway together do not come back together.
+ * Pause before attempt number `failures` + 1, ms: doubles with each failure in a row between the bounds, and is spread
+ * over its upper half so that clients that lost a gateway together do not come back together.
  */
 export function backoffMs(failures: number, random: () => number): number {
   const high = Math.min(LIMITS.backoff_ms_max, LIMITS.backoff_ms_min * 2 ** Math.min(failures, 30));

@@ -2,8 +2,9 @@ import type { Clock } from '../base/clock.ts';
 import type { Timers } from './timers.ts';
 
 /**
- * Calls `run` at the beats of a period, never twice at once: beats that pass while it still runs are skipped and counted, not made up for. `run`
- * may ask to be called before the next beat by returning the monotonic ms of it (a line that may be tried again), else null.
+ * Calls `run` at the beats of a period, never twice at once: beats that pass while it still runs are skipped and
+ * counted, not made up for. `run` may ask to be called before the next beat by returning the monotonic ms of it (a line
+ * that may be tried again), else null.
  */
 export class PollLoop {
   readonly #periodMs: number;

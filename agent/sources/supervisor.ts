@@ -1,4 +1,7 @@
-/** Starts and stops the sources of all chillers so that one of them never holds up another. Polling and its back-off are each source's own. */
+/**
+ * Starts and stops the sources of all chillers so that one of them never holds up another. Polling and its back-off are
+ * each source's own.
+ */
 import type { Clock } from '../base/clock.ts';
 import { LIMITS } from '../base/limits.ts';
 import type { SampleSink, Source, SourceStatus } from '../points/types.ts';
@@ -46,7 +49,10 @@ export class SourceSupervisor {
     }));
   }
 
-  /** Begins to start every source; one that cannot be started is tried again with a growing pause. Does not wait for any of them. */
+  /**
+   * Begins to start every source; one that cannot be started is tried again with a growing pause. Does not wait for any
+   * of them.
+   */
   start(): void {
     for (const charge of this.#charges) this.#start(charge);
   }

@@ -1,6 +1,9 @@
 /** Waiting, injected so that tests can let hours pass at once. `base/clock.ts` tells the time, this lets it pass. */
 export interface Timers {
-  /** Calls `run` once after `ms` milliseconds (monotonic); the returned function takes it back and may be called at any time. */
+  /**
+   * Calls `run` once after `ms` milliseconds (monotonic); the returned function takes it back and may be called at any
+   * time.
+   */
   after(ms: number, run: () => void): () => void;
 }
 

@@ -1,4 +1,7 @@
-/** Merges the addresses of points into few reads, and takes a read apart again where the controller refuses one address of it. */
+/**
+ * Merges the addresses of points into few reads, and takes a read apart again where the controller refuses one address
+ * of it.
+ */
 import { LIMITS } from '../../base/limits.ts';
 import type { ModbusAddress } from '../../site/buses/modbus.ts';
 import { span } from './decode.ts';
@@ -9,7 +12,9 @@ export interface MappedPoint {
   readonly address: ModbusAddress;
 }
 
-/** One read: `count` addresses from `register` on one unit and table, and the points they carry, in order of address. */
+/**
+ * One read: `count` addresses from `register` on one unit and table, and the points they carry, in order of address.
+ */
 export interface Block {
   readonly unit: number;
   readonly table: ModbusTable;
@@ -35,8 +40,9 @@ function inOrder(a: MappedPoint, b: MappedPoint): number {
 }
 
 /**
- * Blocks that carry each point exactly once. A block never exceeds what one request may ask or the controller answers, never reaches beyond the
- * first or last address of its points, and skips gaps longer than it is worth fetching. A value is never divided between blocks.
+ * Blocks that carry each point exactly once. A block never exceeds what one request may ask or the controller answers,
+ * never reaches beyond the first or last address of its points, and skips gaps longer than it is worth fetching. A
+ * value is never divided between blocks.
  */
 export function planBlocks(points: readonly MappedPoint[], maxRegisters: number): Block[] {
   const groups = new Map<string, MappedPoint[]>();
@@ -79,7 +85,10 @@ function planTable(points: readonly MappedPoint[], maxRegisters: number): Block[
   return blocks;
 }
 
-/** Two halves of a block, by its points; null where all its points stand on the same addresses, so that there is nothing to take apart. */
+/**
+ * Two halves of a block, by its points; null where all its points stand on the same addresses, so that there is nothing
+ * to take apart.
+ */
 export function splitBlock(block: Block): readonly [Block, Block] | null {
   const { points } = block;
   const middle = points.length / 2;

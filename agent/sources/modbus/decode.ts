@@ -22,8 +22,8 @@ export function span(address: ModbusAddress): { first: number; count: number } {
 }
 
 /**
- * The value at `address` in the data of a reply that begins at address `first` (register or bit). A bit is 0 or 1. Floats that are not finite are
- * null: the caller says why.
+ * The value at `address` in the data of a reply that begins at address `first` (register or bit). A bit is 0 or 1.
+ * Floats that are not finite are null: the caller says why.
  */
 export function decode(address: ModbusAddress, data: Uint8Array, first: number): number | null {
   const index = address.register - first;

@@ -1,6 +1,7 @@
 /**
- * One way to one host and port, shared by every source behind it: requests wait in one queue, the connection is opened when one is needed and given
- * up after any anomaly. A host that cannot be reached rests for all; a unit that does not answer rests alone.
+ * One way to one host and port, shared by every source behind it: requests wait in one queue, the connection is opened
+ * when one is needed and given up after any anomaly. A host that cannot be reached rests for all; a unit that does not
+ * answer rests alone.
  */
 import type { Clock } from '../../base/clock.ts';
 import type { ErrorCode } from '../../base/errors.ts';
@@ -87,8 +88,8 @@ export class ModbusLine {
   }
 
   /**
-   * Takes back every read of an owner at once, the one in flight included, and closes the connection behind the last owner. Resolves when what was
-   * closed is free. Other owners lose at most the connection, never a read.
+   * Takes back every read of an owner at once, the one in flight included, and closes the connection behind the last
+   * owner. Resolves when what was closed is free. Other owners lose at most the connection, never a read.
    */
   async release(owner: object): Promise<void> {
     this.#owners.delete(owner);
@@ -159,7 +160,10 @@ export class ModbusLine {
     return outcome;
   }
 
-  /** A new connection, after the old one is gone: a controller with one slot would refuse it otherwise. Null, or why there is none. */
+  /**
+   * A new connection, after the old one is gone: a controller with one slot would refuse it otherwise. Null, or why
+   * there is none.
+   */
   async #open(job: Job): Promise<string | null> {
     this.#drop();
     await this.#closing;

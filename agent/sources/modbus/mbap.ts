@@ -1,6 +1,7 @@
 /**
- * Framing of Modbus TCP (MODBUS Messaging on TCP/IP Implementation Guide V1.0b, section 3.1.3) with every field of a reply checked against what was
- * asked: transaction id, protocol id, length, unit, function, byte count. Works on any wire of bytes; `tcp.ts` gives it a socket.
+ * Framing of Modbus TCP (MODBUS Messaging on TCP/IP Implementation Guide V1.0b, section 3.1.3) with every field of a
+ * reply checked against what was asked: transaction id, protocol id, length, unit, function, byte count. Works on any
+ * wire of bytes; `tcp.ts` gives it a socket.
  */
 import { LIMITS } from '../../base/limits.ts';
 import { assert } from '../../base/result.ts';
@@ -22,8 +23,8 @@ const IDS = 0x1_0000;
 const NOTHING = new Uint8Array(0);
 
 /**
- * Random transaction ids, one set per host across its connections. An id is not drawn again within the next 8192 requests: a gateway that replays
- * an old reply does not answer a present request.
+ * Random transaction ids, one set per host across its connections. An id is not drawn again within the next 8192
+ * requests: a gateway that replays an old reply does not answer a present request.
  */
 export class TransactionIds {
   readonly #random: () => number;

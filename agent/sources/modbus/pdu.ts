@@ -1,6 +1,7 @@
 /**
- * Requests and replies of the four reading functions, without the framing round them: the same on TCP and on a serial line.
- * Source: MODBUS Application Protocol Specification V1.1b3, sections 6.1 to 6.4 and 7. No other function can be written here.
+ * Requests and replies of the four reading functions, without the framing round them: the same on TCP and on a serial
+ * line. Source: MODBUS Application Protocol Specification V1.1b3, sections 6.1 to 6.4 and 7. No other function can be
+ * written here.
  */
 import { LIMITS } from '../../base/limits.ts';
 
@@ -22,7 +23,10 @@ export function encodeRead({ table, register, count }: ReadRequest): Uint8Array 
   return Uint8Array.of(FUNCTION_OF[table], register >> 8, register & 0xff, count >> 8, count & 0xff);
 }
 
-/** Why these bytes may not leave, or null where they are a well-formed request of a reading function. Every port asks this of the bytes themselves. */
+/**
+ * Why these bytes may not leave, or null where they are a well-formed request of a reading function. Every port asks
+ * this of the bytes themselves.
+ */
 export function refusal(pdu: Uint8Array): string | null {
   const code = pdu[0];
   if (code === undefined || code < 1 || code > 4) return `function code ${code ?? 'none'} is no reading function`;

@@ -8,7 +8,10 @@ import { exceptionText } from './pdu.ts';
 
 /** Refusals of these kinds concern an address; the others (device failure, busy, gateway) the device at that moment. */
 const ADDRESS_EXCEPTIONS = new Set([1, 2, 3]);
-/** A device that fails on a block this often in a row is taken to refuse an address of it: some answer so instead of with exception 2. */
+/**
+ * A device that fails on a block this often in a row is taken to refuse an address of it: some answer so instead of
+ * with exception 2.
+ */
 const FAILURES_UNTIL_SPLIT = 3;
 
 /** What a pass over the blocks needs from its surroundings. */
@@ -24,7 +27,10 @@ export interface ReaderMeans {
   refused(block: Block, reason: string): void;
 }
 
-/** Reads the points of one period, block by block, and takes a refused block apart so that one bad register costs its own points alone. */
+/**
+ * Reads the points of one period, block by block, and takes a refused block apart so that one bad register costs its
+ * own points alone.
+ */
 export class BlockReader {
   readonly #points: readonly MappedPoint[];
   readonly #maxRegisters: number;
@@ -45,7 +51,10 @@ export class BlockReader {
     return this.#blocks;
   }
 
-  /** One pass. Every point gets one sample, unless the source is stopped. Returns the monotonic ms of the next useful attempt, or null. */
+  /**
+   * One pass. Every point gets one sample, unless the source is stopped. Returns the monotonic ms of the next useful
+   * attempt, or null.
+   */
   async pass(): Promise<number | null> {
     this.#rejoin();
     const todo = [...this.#blocks];

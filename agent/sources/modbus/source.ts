@@ -21,11 +21,17 @@ export interface ModbusSourceOptions {
   /** Uniform in [0, 1): transaction ids and the jitter of the back-off. */
   readonly random: () => number;
   readonly log: SourceLog;
-  /** The line shared with other chillers behind the same host and port (`ModbusLines.at`); without it the source has one of its own. */
+  /**
+   * The line shared with other chillers behind the same host and port (`ModbusLines.at`); without it the source has one
+   * of its own.
+   */
   readonly line?: ModbusLine;
 }
 
-/** A reader of one chiller's points over Modbus TCP. Validates without the network; `start` begins to poll and does not wait for a first reply. */
+/**
+ * A reader of one chiller's points over Modbus TCP. Validates without the network; `start` begins to poll and does not
+ * wait for a first reply.
+ */
 export function modbusSource(options: ModbusSourceOptions): Result<Source> {
   const { chiller, points } = options;
   if (points.length === 0)

@@ -20,7 +20,10 @@ function inWords(error: Error): string {
   return WORDS[code] ?? (code || error.message);
 }
 
-/** A socket as a wire. `close` follows `destroy` whatever the far end does; a reset also frees the slot in the controller at once. */
+/**
+ * A socket as a wire. `close` follows `destroy` whatever the far end does; a reset also frees the slot in the
+ * controller at once.
+ */
 function socketWire(socket: Socket): Wire {
   let freed: Promise<void> | null = null;
   return {
@@ -42,7 +45,10 @@ function socketWire(socket: Socket): Wire {
   };
 }
 
-/** Connections to one host and port. The ids are the host's: they outlive a connection, so that a reply of an earlier one cannot fit a later one. */
+/**
+ * Connections to one host and port. The ids are the host's: they outlive a connection, so that a reply of an earlier
+ * one cannot fit a later one.
+ */
 export function tcpConnect(options: { host: string; port: number; timers: Timers; ids: TransactionIds }): Connect {
   const { host, port, timers, ids } = options;
   return ({ timeoutMs, signal }) =>

@@ -1,4 +1,7 @@
-/** A Modbus TCP device served by modbus-serial, which shares no code with the poller: tables of several units that tests fill. */
+/**
+ * A Modbus TCP device served by modbus-serial, which shares no code with the poller: tables of several units that tests
+ * fill.
+ */
 import { createServer } from 'node:net';
 import { ServerTCP } from 'modbus-serial';
 

@@ -1,4 +1,7 @@
-/** The contract of a source over Modbus TCP, against modbus-serial's server: three units, four tables, every type and order. */
+/**
+ * The contract of a source over Modbus TCP, against modbus-serial's server: three units, four tables, every type and
+ * order.
+ */
 import { expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { type ModbusAddress, modbusSource as settingsSchema } from '../../../agent/site/buses/modbus.ts';

@@ -1,6 +1,7 @@
 /**
- * Nothing but the four reading functions leaves the port. The requests come from modbus-serial's client, an encoder that is not ours and knows how to
- * write: it is put on the connection as its port, and a raw server notes every byte that arrives.
+ * Nothing but the four reading functions leaves the port. The requests come from modbus-serial's client, an encoder
+ * that is not ours and knows how to write: it is put on the connection as its port, and a raw server notes every byte
+ * that arrives.
  */
 import { EventEmitter } from 'node:events';
 import { createServer, type Socket } from 'node:net';

@@ -1,6 +1,6 @@
 /**
- * What every `Source` must do, whatever bus it reads: one suite, run against a real device server for each bus. A rig brings the device and a way to
- * build a source that reads all of the rig's points from it.
+ * What every `Source` must do, whatever bus it reads: one suite, run against a real device server for each bus. A rig
+ * brings the device and a way to build a source that reads all of the rig's points from it.
  */
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
@@ -46,7 +46,10 @@ export class Keeper implements SampleSink {
   }
 }
 
-/** Lets fake time pass in small steps, each with time for real I/O, until a condition holds; the runner's own limit ends it if that never comes. */
+/**
+ * Lets fake time pass in small steps, each with time for real I/O, until a condition holds; the runner's own limit ends
+ * it if that never comes.
+ */
 export async function drive(time: FakeTime, condition: () => boolean): Promise<void> {
   while (!condition()) {
     await sleep(1);

@@ -1,9 +1,11 @@
 import { readdirSync } from 'node:fs';
+import { afterEach, beforeEach, expect } from 'vitest';
+import { LIMITS } from '../../../agent/base/limits.ts';
 import { type LineOutcome, ModbusLine } from '../../../agent/sources/modbus/line.ts';
 import { TransactionIds } from '../../../agent/sources/modbus/mbap.ts';
 import { tcpConnect } from '../../../agent/sources/modbus/tcp.ts';
 import { FakeTime, seeded, until } from '../../unit/sources/fake-time.ts';
-import { held, type LyingServer } from './lying-server.ts';
+import { answer, held, LyingServer } from './lying-server.ts';
 
 export const TIMEOUT_MS = 1000;
 
@@ -61,4 +63,47 @@ export function right(
 /** Open descriptors of this process (Linux). */
 export function descriptors(): number {
   return readdirSync('/proc/self/fd').length;
+}
+
+export function failed(outcome: LineOutcome): Extract<LineOutcome, { kind: 'failed' }> {
+  if (outcome.kind !== 'failed') throw new Error(`expected a failure, found ${outcome.kind}`);
+  return outcome;
+}
+
+/** A fresh lying server and a line to it for every test of a file; what is left open at the end of a test fails it. */
+export class FaultRig {
+  server!: LyingServer;
+  bench!: BenchLine;
+
+  constructor() {
+    beforeEach(async () => {
+      this.server = await LyingServer.listen();
+      this.bench = new BenchLine(this.server);
+    });
+    afterEach(async () => {
+      await this.bench.line.release(this.bench.owner);
+      await this.server.close();
+      expect(this.server.unexplained).toEqual([]);
+      expect(this.bench.time.waiting).toBe(0);
+    });
+  }
+
+  /**
+   * After a failure: at most the first back-off to wait, then the server is honest and 20 reads of changing blocks are
+   * right.
+   */
+  async recovers(outcome: LineOutcome): Promise<void> {
+    const { server, bench } = this;
+    const { retryAt } = failed(outcome);
+    const pause = retryAt - bench.time.monotonic();
+    expect(pause).toBeGreaterThanOrEqual(LIMITS.backoff_ms_min);
+    expect(pause).toBeLessThanOrEqual(2 * LIMITS.backoff_ms_min);
+    const resting = failed(await bench.read());
+    expect(resting).toMatchObject({ attempted: false, reason: failed(outcome).reason });
+    server.behaviour = answer;
+    bench.waitOut(outcome);
+    for (let register = 0; register < 20; register += 1) {
+      expect(right(await bench.read({ register }), { register })).toBe(true);
+    }
+  }
 }

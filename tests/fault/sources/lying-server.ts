@@ -1,6 +1,6 @@
 /**
- * A Modbus TCP server for tests, from raw sockets and the published layout alone, that answers as it is told: rightly, late, twice, in pieces, not at
- * all, or with one field changed. It shares no code with the poller.
+ * A Modbus TCP server for tests, from raw sockets and the published layout alone, that answers as it is told: rightly,
+ * late, twice, in pieces, not at all, or with one field changed. It shares no code with the poller.
  */
 import { createServer, type Server, type Socket } from 'node:net';
 
@@ -22,7 +22,10 @@ export function held(options: { unit: number; code: number; register: number }):
   return (unit * 7919 + code * 104_729 + register * 31 + 17) & 0xffff;
 }
 
-/** The reply of MODBUS Application Protocol V1.1b3, 6.3 and 6.4 (registers), 6.1 and 6.2 (bits: bit 0 of the value held). */
+/**
+ * The reply of MODBUS Application Protocol V1.1b3, 6.3 and 6.4 (registers), 6.1 and 6.2 (bits: bit 0 of the value
+ * held).
+ */
 export function honest(asked: Asked): Buffer {
   const { id, unit, code, register, count } = asked;
   const bytes = code <= 2 ? Math.ceil(count / 8) : 2 * count;

@@ -1,6 +1,7 @@
 /**
- * 200,000 damaged replies: half over real loopback sockets, half over a wire in memory, through the same line and framing. None with a wrong field
- * is taken, every clean read that follows is right or fails openly and is right at the next try, nothing is uncaught, memory and descriptors stay flat.
+ * 200,000 damaged replies: half over real loopback sockets, half over a wire in memory, through the same line and
+ * framing. None with a wrong field is taken, every clean read that follows is right or fails openly and is right at the
+ * next try, nothing is uncaught, memory and descriptors stay flat.
  */
 import { setFlagsFromString } from 'node:v8';
 import { runInNewContext } from 'node:vm';
@@ -19,7 +20,10 @@ const SEED = 20_261_125;
 setFlagsFromString('--expose-gc');
 const collect = runInNewContext('gc') as () => void;
 
-/** The far end, however it is reached: `reply` is called with each request, and says what to send and whether to end the stream behind it. */
+/**
+ * The far end, however it is reached: `reply` is called with each request, and says what to send and whether to end the
+ * stream behind it.
+ */
 interface FarEnd {
   reply: (asked: Asked) => { pieces: Buffer[]; end: boolean };
 }
@@ -89,7 +93,8 @@ async function run(options: {
       asked = request;
       sent = Buffer.from(mutator.mutate(request));
       const cut = mutator.pick(4) === 0 ? mutator.pick(sent.length + 1) : 0;
-      // what is not a whole reply may leave the reader waiting: the stream ends behind it, as it does when a device gives up
+      // what is not a whole reply may leave the reader waiting: the stream ends behind it, as it does when a device
+      // gives up
       const start = sent.subarray(0, 9);
       const refused = start.equals(exception(request, sent[8] ?? 0)) && sent.length === 9;
       const whole = refused || (sent.length === honest(request).length && start.equals(honest(request).subarray(0, 9)));

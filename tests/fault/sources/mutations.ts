@@ -1,7 +1,10 @@
 import type { LineOutcome } from '../../../agent/sources/modbus/line.ts';
 import { type Asked, exception, honest } from './lying-server.ts';
 
-/** Replies damaged at random in the ways that wires, gateways and firmware damage them; from a seed, so that a run can be repeated. */
+/**
+ * Replies damaged at random in the ways that wires, gateways and firmware damage them; from a seed, so that a run can
+ * be repeated.
+ */
 export class Mutator {
   readonly #random: () => number;
   /** Replies of the past, to be played again. */
@@ -77,8 +80,9 @@ export class Mutator {
 export type Verdict = 'accepted rightly' | 'malformed accepted' | 'not taken';
 
 /**
- * Judges an outcome by the layout alone: a value may be taken only from bytes whose transaction id, protocol id, length, unit, function and byte count
- * are those that the question demands, whole; an exception only from its nine bytes.
+ * Judges an outcome by the layout alone: a value may be taken only from bytes whose transaction id, protocol id,
+ * length, unit, function and byte count are those that the question demands, whole; an exception only from its nine
+ * bytes.
  */
 export function judgeOutcome(outcome: LineOutcome, asked: Asked, sent: Buffer): Verdict {
   if (outcome.kind === 'reply') {

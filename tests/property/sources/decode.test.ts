@@ -1,6 +1,7 @@
 /**
- * Types and byte orders against Node's own Buffer methods: a value is written by them, its bytes are laid out by hand as the order's name says, and
- * must decode to the value. The worked layouts are those of the order's names: ABCD is most significant byte first.
+ * Types and byte orders against Node's own Buffer methods: a value is written by them, its bytes are laid out by hand
+ * as the order's name says, and must decode to the value. The worked layouts are those of the order's names: ABCD is
+ * most significant byte first.
  */
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';

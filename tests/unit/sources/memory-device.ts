@@ -11,7 +11,10 @@ export interface Request {
   readonly at: number;
 }
 
-/** A device behind a connection without a wire: for what the source does above the framing. Register r of every unit and table holds r. */
+/**
+ * A device behind a connection without a wire: for what the source does above the framing. Register r of every unit and
+ * table holds r.
+ */
 export class MemoryDevice {
   readonly time: FakeTime;
   readonly requests: Request[] = [];

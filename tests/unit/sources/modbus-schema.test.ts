@@ -1,7 +1,10 @@
-/** What a site file may say of a controller and of an address. */
+/** What a site file may say of a controller and of an address, and what cannot be made a source of it. */
 import { describe, expect, test } from 'vitest';
 import { z } from 'zod';
+import { LIMITS } from '../../../agent/base/limits.ts';
 import { modbusAddress, modbusSource } from '../../../agent/site/buses/modbus.ts';
+import { modbusSource as build } from '../../../agent/sources/modbus/source.ts';
+import { FakeTime } from './fake-time.ts';
 
 describe('the source', () => {
   test('a host is enough', () => {
@@ -71,4 +74,26 @@ describe('an address', () => {
 test('both can be written as JSON Schema, as the site file needs', () => {
   for (const schema of [modbusSource, modbusAddress])
     expect(() => z.toJSONSchema(schema, { io: 'input' })).not.toThrow();
+});
+
+describe('what cannot be a source', () => {
+  const refuse = (...names: string[]) => {
+    const time = new FakeTime();
+    const settings = modbusSource.parse({ host: 'controller' });
+    const address = modbusAddress.parse({ table: 'input', register: 0 });
+    const points = names.map((name) => ({ name, address, fast: false }));
+    const log = { info: () => {}, warn: () => {} };
+    return build({ chiller: 'CH-1', settings, points, clock: time, timers: time, random: () => 0, log });
+  };
+  test('no points', () => {
+    expect(refuse()).toMatchObject({ ok: false, fault: { code: 'source_settings', message: /CH-1/ } });
+  });
+  test('a point mapped twice', () => {
+    expect(refuse('a', 'b', 'a')).toMatchObject({ ok: false, fault: { code: 'source_settings', message: /point a / } });
+  });
+  test('more points than a chiller may have', () => {
+    const many = Array.from({ length: LIMITS.points_per_chiller_max + 1 }, (_, i) => `r${i}`);
+    expect(refuse(...many)).toMatchObject({ ok: false, fault: { code: 'source_settings', message: /at most 200/ } });
+    expect(refuse(...many.slice(1)).ok).toBe(true);
+  });
 });

@@ -1,4 +1,7 @@
-/** What the source does above the framing: when it polls, what it says of points it cannot read, how it rests and comes back. Fake time throughout. */
+/**
+ * What the source does above the framing: when it polls, what it says of points it cannot read, how it rests and comes
+ * back. Fake time throughout.
+ */
 import { beforeEach, describe, expect, test } from 'vitest';
 import { LIMITS } from '../../../agent/base/limits.ts';
 import { must } from '../../../agent/base/result.ts';
@@ -53,26 +56,6 @@ async function start(points: Points, settings: object = {}): Promise<Source> {
 }
 
 const last = (point: string): RawSample | undefined => samples.findLast((sample) => sample.point === point);
-
-describe('what cannot be a source', () => {
-  const refuse = (points: Points) => {
-    const settings = settingsSchema.parse({ host: 'controller' });
-    const log = { info: () => {}, warn: () => {} };
-    return modbusSource({ chiller: 'CH-1', settings, points, clock: time, timers: time, random: Math.random, log });
-  };
-  test('no points', () => {
-    expect(refuse([])).toMatchObject({ ok: false, fault: { code: 'source_settings', message: /CH-1/ } });
-  });
-  test('a point mapped twice', () => {
-    expect(refuse([...ordinary(1), ...ordinary(1)])).toMatchObject({
-      fault: { code: 'source_settings', message: /r1 / },
-    });
-  });
-  test('more points than a chiller may have', () => {
-    const many = ordinary(...Array.from({ length: LIMITS.points_per_chiller_max + 1 }, (_, i) => i));
-    expect(refuse(many)).toMatchObject({ fault: { code: 'source_settings' } });
-  });
-});
 
 describe('when it polls', () => {
   test('ordinary points every poll_s, fast ones every fast_s, both at once at the start', async () => {
