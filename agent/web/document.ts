@@ -1,0 +1,47 @@
+/** The page as one HTML document: complete without JavaScript, with the data beside it for the modules that take over. */
+import type { Assets } from './assets.ts';
+import { alarmsMain, head, nowMain, pictures, title } from './page/page.js';
+import { esc } from './page/text.js';
+import type { View } from './page-types.ts';
+
+/** Width for which the wide drawing is made, and that of the narrow one. */
+const WIDE = 1280;
+const NARROW = 390;
+/** In the order in which they override each other. */
+const STYLES = ['ink', 'frame', 'plant', 'sheet', 'alarms', 'widths'];
+
+/** JSON that may stand inside a script element. */
+function embedded(value: unknown): string {
+  return JSON.stringify(value)
+    .replaceAll('<', '\\u003c')
+    .replaceAll('\u2028', '\\u2028')
+    .replaceAll('\u2029', '\\u2029');
+}
+
+function main(view: View): string {
+  if (view.page === 'alarms') return alarmsMain(view);
+  const wide = pictures(view, view.chosen, { width: WIDE - 48, window: WIDE }, 'w');
+  const narrow = pictures(view, view.chosen, { width: NARROW - 32, window: NARROW }, 'n');
+  const drawings = `<div class="drawn wideone">${wide}</div><div class="drawn narrowone">${narrow}</div>`;
+  return nowMain(view, drawings, { state: null, trend: 227 });
+}
+
+/** The whole document. What the view holds beyond the data, the modules read from the address. */
+export function documentOf(view: View, assets: Assets): string {
+  const at = `/page/${assets.version}/`;
+  const { system: _system, look, clock: _clock, page, ...data } = view;
+  const preload = assets.modules.map((name) => `<link rel="modulepreload" href="${at}${name}">`).join('');
+  const styles = STYLES.map((name) => `<link rel="stylesheet" href="${at}${name}.css">`).join('');
+  const fonts = [400, 600]
+    .map((w) => `<link rel="preload" as="font" type="font/woff2" crossorigin href="${at}sheet-${w}.woff2">`)
+    .join('');
+  return (
+    `<!doctype html><html lang="en" data-page="${page}"${look === 'auto' ? '' : ` data-look="${look}"`}><head><meta charset="utf-8">` +
+    `<meta name="viewport" content="width=device-width,initial-scale=1"><meta name="color-scheme" content="light dark">` +
+    `<title>${esc(title(view))}</title><link rel="icon" type="image/svg+xml" href="${at}mark.svg">${fonts}` +
+    `${styles}<script src="${at}look.js"></script>${preload}` +
+    `<noscript><meta http-equiv="refresh" content="60"></noscript></head><body>` +
+    `<a class="skip" href="#main">To the figures</a><header>${head(view, WIDE)}</header><main id="main">${main(view)}</main>` +
+    `<script type="application/json" id="data">${embedded(data)}</script><script type="module" src="${at}live.js"></script></body></html>`
+  );
+}

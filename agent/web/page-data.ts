@@ -1,0 +1,124 @@
+/** Gathers what one view shows from the agent's data: minutes, last known minutes, thinned history. */
+
+import { TREND_SI, TRENDS } from './page/trends.js';
+import type { PageData, Series } from './page-types.ts';
+import type { DiagramFigure, Now, SiteFigure, WebData } from './types.ts';
+
+const STRIPS = ['condenser.level', 'flash_tank.level', 'condenser_valve.position', 'tank_valve.position'];
+const HALF_HOUR = 1_800_000;
+const HOUR = 3_600_000;
+
+/** Keeps the newest minute of each chiller that its controller answered, to show when it falls silent. */
+export class LastKnown {
+  readonly #minutes = new Map<string, Now>();
+
+  see(now: Now): void {
+    if (now.time !== null && now.link.state !== 'lost' && Object.keys(now.states).length > 0)
+      this.#minutes.set(now.chiller, now);
+  }
+
+  all(): Record<string, Now> {
+    return Object.fromEntries(this.#minutes);
+  }
+}
+
+/** Digits that a picture can show: less to send. */
+function short(value: number | null): number | null {
+  return value === null ? null : Number(value.toPrecision(5));
+}
+
+interface Span {
+  /** Milliseconds since the epoch. */
+  readonly to: number;
+  readonly span: number;
+  readonly step_s: number;
+  /** The mean alone, for a line without axes. */
+  readonly mean?: boolean;
+}
+
+/** One history, thinned by least and greatest; null where there is none. */
+function historyOf(data: WebData, id: string, metric: string, { to, span, step_s, mean }: Span): Series | null {
+  const start = to - span;
+  const found = data.history(id, metric, start, to, step_s);
+  if (found === null) return null;
+  const points = found.points.map((p): Series['points'][number] => {
+    const s = Math.round((Date.parse(p.time) - start) / 1000);
+    return mean ? [s, short(p.mean), short(p.mean)] : [s, short(p.least), short(p.greatest)];
+  });
+  return { unit: found.unit, start, points };
+}
+
+/** Strips of the last half hour, trends of the last hour, and each chiller's power per ton. */
+export function seriesOf(
+  data: WebData,
+  site: SiteFigure,
+  chosen: string,
+  to: number,
+): { series: Record<string, Series>; sparks: Record<string, Series> } {
+  const series: Record<string, Series> = {};
+  const sparks: Record<string, Series> = {};
+  const add = (into: Record<string, Series>, key: string, found: Series | null): void => {
+    if (found !== null) into[key] = found;
+  };
+  for (const name of STRIPS) add(series, name, historyOf(data, chosen, name, { to, span: HALF_HOUR, step_s: 15 }));
+  const step = Math.max(20, site.interval_s);
+  for (const [, name] of [...TRENDS, TREND_SI])
+    add(series, name, historyOf(data, chosen, name, { to, span: HOUR, step_s: step }));
+  for (const chiller of site.chillers)
+    add(
+      sparks,
+      chiller.id,
+      historyOf(data, chiller.id, 'unit.kw_per_ton', { to, span: HOUR, step_s: step, mean: true }),
+    );
+  return { series, sparks };
+}
+
+/** The catalogue's units alone: the page needs no more. */
+function lean(site: SiteFigure): SiteFigure {
+  const catalogue = Object.fromEntries(
+    Object.entries(site.catalogue).map(([name, { unit }]) => [name, { unit, meaning: '', formula: '' }]),
+  );
+  return { ...site, catalogue };
+}
+
+/** A dome to the tens of J/kg and Pa that a pixel can show. */
+function lessOf(diagram: DiagramFigure | null): DiagramFigure | null {
+  if (diagram === null) return null;
+  const tens = (x: number): number => Math.round(x / 10) * 10;
+  const edge = (rows: DiagramFigure['liquid']): DiagramFigure['liquid'] =>
+    rows.map(([h, p, T]) => [tens(h), tens(p), Math.round(T * 10) / 10]);
+  const isotherms = diagram.isotherms.map((one) => ({
+    T: one.T,
+    line: one.line.map(([h, p]): [number, number] => [tens(h), tens(p)]),
+  }));
+  return { ...diagram, liquid: edge(diagram.liquid), vapour: edge(diagram.vapour), isotherms };
+}
+
+export function pageData(
+  data: WebData,
+  last: LastKnown,
+  chosen: string,
+  clock: number,
+  page: 'now' | 'alarms',
+): PageData {
+  const site = data.site();
+  const nows: Record<string, Now> = {};
+  for (const chiller of site.chillers) {
+    const now = data.now(chiller.id);
+    if (now === null) continue;
+    nows[chiller.id] = now;
+    last.see(now);
+  }
+  const lost = Object.entries(last.all()).filter(([id]) => nows[id]?.link.state === 'lost');
+  const to = nows[chosen]?.time === null || nows[chosen] === undefined ? clock : Date.parse(nows[chosen].time);
+  return {
+    site: lean(site),
+    chosen,
+    nows,
+    last: Object.fromEntries(lost),
+    diagram: page === 'now' ? lessOf(data.diagram(chosen)) : null,
+    ...(page === 'now' ? seriesOf(data, site, chosen, to) : { series: {}, sparks: {} }),
+    alarms: data.alarms(),
+    served: new Date(clock).toISOString(),
+  };
+}

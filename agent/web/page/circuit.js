@@ -1,0 +1,191 @@
+/**
+ * The circuit in words: legs and states by arrangement, and which figures belong to them. Pure.
+ * @import { LegKind } from './ink.js'
+ * @import { AlarmFigure, StateFigure } from '../types.ts'
+ */
+
+/**
+ * @typedef {object} Leg
+ * @property {string} id its name on the page
+ * @property {LegKind} kind
+ * @property {readonly string[]} states numbers along it
+ */
+
+/** @type {(id: string, kind: LegKind, ...states: string[]) => Leg} */
+const leg = (id, kind, ...states) => ({ id, kind, states });
+
+/**
+ * Legs of the running circuit. Economizer off: no vapour leaves the tank, so its vapour side is not drawn.
+ * @param {string} arrangement
+ * @param {boolean} off economizer off
+ * @param {Readonly<Record<string, StateFigure>>} states
+ * @returns {Leg[]}
+ */
+export function legsOf(arrangement, off, states) {
+  const all = candidates(arrangement, off, states);
+  return all.filter((one) => one.states.every((n) => states[n] !== undefined));
+}
+
+/**
+ * @param {string} arrangement
+ * @param {boolean} off
+ * @param {Readonly<Record<string, StateFigure>>} states
+ * @returns {Leg[]}
+ */
+function candidates(arrangement, off, states) {
+  const main = leg('main compressor', 'work', '1', '2');
+  if (arrangement === 'simple' || states['4'] === undefined)
+    return [
+      leg('condenser', 'heat-out', '2', '3'),
+      leg('condenser valve', 'throttle1', '3', '6'),
+      leg('evaporator', 'heat-in', '6', '1'),
+      main,
+    ];
+  if (off)
+    return [
+      leg('condenser', 'heat-out', '2', '3'),
+      leg('condenser valve', 'throttle1', '3', '4'),
+      leg('tank valve', 'throttle2', '4', '6'),
+      leg('evaporator', 'heat-in', '6', '1'),
+      main,
+    ];
+  const hotter = (states['8']?.h ?? 0) > (states['2']?.h ?? 0) ? '8' : '2';
+  return [
+    leg('condenser', 'heat-out', hotter, '3'),
+    leg('condenser valve', 'throttle1', '3', '4'),
+    leg('tank liquid', 'split', '4', '5'),
+    leg('tank vapour', 'split', '4', '7'),
+    leg('tank valve', 'throttle2', '5', '6'),
+    leg('evaporator', 'heat-in', '6', '1'),
+    main,
+    leg('economizer compressor', 'work2', '7', '8'),
+  ];
+}
+
+/**
+ * States that the machine really has now, in order of their numbers.
+ * @param {string} arrangement
+ * @param {boolean} off
+ * @param {Readonly<Record<string, StateFigure>>} states
+ */
+export function numbersOf(arrangement, off, states) {
+  const gone = off && arrangement === 'parallel' ? ['5', '7', '8'] : [];
+  return Object.keys(states)
+    .filter((n) => /^\d+$/.test(n) && !gone.includes(n))
+    .sort((a, b) => Number(a) - Number(b));
+}
+
+/**
+ * @typedef {object} StateWords
+ * @property {string} where
+ * @property {readonly string[]} temperature figures whose uncertainty is that of the state's temperature
+ * @property {string} pressure the point whose uncertainty is that of the state's pressure
+ */
+
+/** @type {Record<string, StateWords>} */
+const STATES = {
+  1: {
+    where: 'main compressor suction',
+    temperature: ['main_compressor.suction_temperature', 'evaporator.saturation_temperature'],
+    pressure: 'evaporator.pressure',
+  },
+  2: {
+    where: 'main compressor discharge',
+    temperature: ['main_compressor.discharge_temperature'],
+    pressure: 'condenser.pressure',
+  },
+  3: {
+    where: 'liquid leaving the condenser',
+    temperature: ['condenser.liquid_temperature'],
+    pressure: 'condenser.pressure',
+  },
+  4: {
+    where: 'entering the flash tank',
+    temperature: ['flash_tank.saturation_temperature'],
+    pressure: 'flash_tank.pressure',
+  },
+  5: {
+    where: 'liquid leaving the tank',
+    temperature: ['flash_tank.saturation_temperature'],
+    pressure: 'flash_tank.pressure',
+  },
+  6: {
+    where: 'entering the evaporator',
+    temperature: ['evaporator.saturation_temperature'],
+    pressure: 'evaporator.pressure',
+  },
+  7: {
+    where: 'vapour leaving the tank',
+    temperature: ['flash_tank.saturation_temperature'],
+    pressure: 'flash_tank.pressure',
+  },
+  8: {
+    where: 'economizer compressor discharge',
+    temperature: ['economizer_compressor.discharge_temperature'],
+    pressure: 'condenser.pressure',
+  },
+};
+
+/**
+ * @param {string} n
+ * @returns {StateWords}
+ */
+export function stateWords(n) {
+  return STATES[n] ?? { where: 'state', temperature: [], pressure: '' };
+}
+
+/** @type {Record<string, string>} */
+const ARRANGEMENTS = {
+  simple: 'one compressor, no economizer',
+  parallel: 'economizer compressor in parallel',
+};
+
+/** @param {string} arrangement */
+export function arrangementWords(arrangement) {
+  return ARRANGEMENTS[arrangement] ?? arrangement;
+}
+
+/** @type {Record<string, string>} */
+const PARTS = {
+  condenser: 'condenser',
+  condenser_water: 'condenser',
+  evaporator: 'evaporator',
+  chilled_water: 'evaporator',
+  flash_tank: 'flash tank',
+  condenser_valve: 'condenser valve',
+  tank_valve: 'tank valve',
+  main_compressor: 'main compressor',
+  economizer_compressor: 'economizer compressor',
+};
+
+/** States of an alarm that are shown as open, in words of ISA-18.2. */
+const OPEN = ['unacknowledged', 'acknowledged', 'returned to normal'];
+
+/**
+ * Alarms of one chiller that are open, worst first.
+ * @param {readonly AlarmFigure[]} alarms
+ * @param {string} [chiller]
+ */
+export function openAlarms(alarms, chiller) {
+  return alarms
+    .filter((a) => OPEN.includes(a.state) && (chiller === undefined || a.chiller === chiller))
+    .sort(
+      (a, b) =>
+        a.priority - b.priority || OPEN.indexOf(a.state) - OPEN.indexOf(b.state) || a.since.localeCompare(b.since),
+    );
+}
+
+/**
+ * The one part of the pictures that the worst active alarm concerns.
+ * @param {readonly AlarmFigure[]} alarms
+ * @param {string} chiller
+ * @returns {{ part: string, priority: number } | null}
+ */
+export function alarmedPart(alarms, chiller) {
+  for (const alarm of openAlarms(alarms, chiller)) {
+    if (alarm.state === 'returned to normal' || alarm.metric === null) continue;
+    const part = PARTS[alarm.metric.split('.')[0] ?? ''];
+    if (part !== undefined) return { part, priority: alarm.priority };
+  }
+  return null;
+}

@@ -1,0 +1,135 @@
+/**
+ * The sheet: every figure in ruled tables, decimals in line, reasons under the table. Shows only what the agent has. Pure.
+ * @import { Figure, View } from '../page-types.ts'
+ */
+import { openAlarms } from './circuit.js';
+import { condition, shownNow } from './condition.js';
+import { cell, figureOf, reasonRows, unitText } from './figures.js';
+import { mark } from './plant.js';
+import { clockText, esc, sinceText, timeOf } from './text.js';
+
+/**
+ * @param {View} view
+ * @param {string} id
+ * @param {{ key: string, caption: string, heads?: readonly string[], note?: string }} table
+ * @param {readonly (readonly [string, ...(string | null)[]])[]} rows label and one name a column
+ */
+function table(view, id, { key, caption, heads = [], note = '' }, rows) {
+  const columns = Math.max(1, heads.length);
+  const { kind, time } = condition(view, id);
+  /** @type {[string, Figure | null][]} */
+  const named = [];
+  let body = '';
+  for (const [words, ...names] of rows) {
+    const figures = names.map((name) => (name === null ? null : figureOf(view, id, name)));
+    if (figures.every((figure) => figure === null)) continue;
+    named.push(...figures.map((figure) => /** @type {[string, Figure | null]} */ ([words, figure])));
+    const cells = figures.map((figure) => cell(figure, view)).join('');
+    body += `<tr><th scope="row">${words}</th>${cells}<td class="un">${unitsOf(view, figures)}</td></tr>`;
+  }
+  if (body === '') return '';
+  const last =
+    kind === 'lost' || kind === 'stale'
+      ? ` <span class="dim">last known ${clockText(time ?? view.clock, view.site.time_zone)}</span>`
+      : '';
+  const head =
+    heads.length === 0
+      ? ''
+      : `<thead><tr><td></td>${heads.map((h) => `<th scope="col"><span class="pad"></span>${h}</th>`).join('')}<td></td></tr></thead>`;
+  const foot = note === '' ? '' : `<tr class="why"><td colspan="${columns + 2}">${note}</td></tr>`;
+  return `<table class="${key}"><caption>${caption}${last}</caption>${head}<tbody>${body}${reasonRows(named, columns + 2)}${foot}</tbody></table>`;
+}
+
+/**
+ * @param {View} view
+ * @param {readonly (Figure | null)[]} figures
+ */
+function unitsOf(view, figures) {
+  const labels = figures.flatMap((figure) => (figure === null || figure.off ? [] : [unitText(figure, view)]));
+  return [...new Set(labels)].map(esc).join(', ');
+}
+
+/**
+ * @param {View} view
+ * @param {string} id
+ */
+export function sheet(view, id) {
+  if (condition(view, id).kind === 'waiting') return '';
+  const off = shownNow(view, id).economizer === 'off';
+  const both = (
+    /** @type {string} */ words,
+    /** @type {string} */ quantity,
+    /** @type {readonly [string, string]} */ of,
+  ) => /** @type {const} */ ([words, `${of[0]}.${quantity}`, `${of[1]}.${quantity}`]);
+  const compressors = /** @type {const} */ (['main_compressor', 'economizer_compressor']);
+  const barrels = /** @type {const} */ (['condenser', 'evaporator']);
+  const waters = /** @type {const} */ (['condenser_water', 'chilled_water']);
+  const vessels = /** @type {const} */ (['condenser', 'flash_tank']);
+  const valves = /** @type {const} */ (['condenser_valve', 'tank_valve']);
+  const duty = table(view, id, { key: 'g1', caption: 'Duty', note: 'the chiller alone, without pumps and tower' }, [
+    ['capacity', 'unit.capacity'],
+    ['power', 'unit.power'],
+    ['power per ton', view.system === 'ip' ? 'unit.kw_per_ton' : null],
+    ['coefficient of performance', 'unit.cop'],
+    ['share of the Carnot limit', 'unit.carnot_fraction'],
+    ['heat balance', 'unit.heat_balance_error'],
+  ]);
+  const economizer = table(view, id, { key: 'g2', caption: 'Economizer and flash' }, [
+    off ? ['saving missed', 'economizer.missed_saving'] : ['power saved', 'economizer.power_saved'],
+    ['share of power saved', 'economizer.saving_fraction'],
+    ['at the least', 'economizer.saving_fraction_low'],
+    ['at the most', 'economizer.saving_fraction_high'],
+    ['refrigerating effect gained', 'economizer.refrigerating_effect_gain'],
+    ['flash fraction, first stage', 'flash_tank.flash_fraction'],
+    ['flash fraction, second stage', 'evaporator.flash_fraction'],
+    ['first without subcooling', 'flash_tank.flash_fraction_without_subcooling'],
+    ['power saved by subcooling', 'subcooling.economizer_power_avoided'],
+  ]);
+  const machines = table(view, id, { key: 'g3', caption: 'Compressors', heads: ['main', 'economizer'] }, [
+    both('power', 'power', compressors),
+    both('lift', 'lift', compressors),
+    both('pressure ratio', 'pressure_ratio', compressors),
+    both('isentropic head', 'isentropic_head', compressors),
+    both('isentropic efficiency', 'isentropic_efficiency', compressors),
+    both('polytropic efficiency', 'polytropic_efficiency', compressors),
+    both('suction volume flow', 'suction_volume_flow', compressors),
+    ['refrigerant flow', 'evaporator.mass_flow', 'flash_tank.vapour_mass_flow'],
+  ]);
+  const exchangers = table(view, id, { key: 'g4', caption: 'Heat exchangers', heads: ['condenser', 'evaporator'] }, [
+    both('pressure', 'pressure', barrels),
+    both('saturation temperature', 'saturation_temperature', barrels),
+    both('water entering', 'entering_temperature', waters),
+    both('water leaving', 'leaving_temperature', waters),
+    both('water flow', 'flow', waters),
+    both('approach', 'approach', barrels),
+    both('UA', 'ua', barrels),
+    ['subcooling', 'condenser.subcooling', null],
+  ]);
+  const levels = table(view, id, { key: 'g5', caption: 'Level loops', heads: ['condenser', 'tank'] }, [
+    both('level', 'level', vessels),
+    both('set point', 'level_setpoint', vessels),
+    both('valve position', 'position', valves),
+    both('valve command', 'command', valves),
+    ['tank pressure', null, 'flash_tank.pressure'],
+    ['tank saturation', null, 'flash_tank.saturation_temperature'],
+  ]);
+  const column = (/** @type {string[]} */ ...tables) => `<div class="column">${tables.join('')}</div>`;
+  return `<div class="sheet">${column(duty, machines)}${column(economizer, levels)}${column(exchangers, alarms(view, id))}</div>`;
+}
+
+/**
+ * Open alarms of the chiller, worst first.
+ * @param {View} view
+ * @param {string} id
+ */
+function alarms(view, id) {
+  const open = openAlarms(view.alarms, id);
+  const zone = view.site.time_zone;
+  const rows = open.slice(0, 6).map((alarm) => {
+    const since = timeOf(alarm.since);
+    return `<tr><td class="mk">${mark(alarm.priority, alarm.state === 'unacknowledged')}</td><th scope="row">${esc(alarm.title)}<br><span class="dim">${esc(alarm.state)}</span></th><td class="un">${since === null ? '' : sinceText(since, view.clock, zone)}</td></tr>`;
+  });
+  const more = open.length > 6 ? `<tr class="why"><td colspan="3">and ${open.length - 6} more</td></tr>` : '';
+  const none = '<tr><th scope="row" colspan="3">none</th></tr>';
+  return `<table class="g6"><caption>Open alarms</caption><tbody>${rows.length === 0 ? none : rows.join('') + more}</tbody></table>`;
+}

@@ -1,0 +1,280 @@
+/**
+ * The web room: HTTP API, live stream, and the page. Loopback by default, GET only, nothing from outside. Every answer comes from memory or
+ * the store; a data call that throws costs its answer (500), never the process.
+ */
+import { promisify } from 'node:util';
+import { brotliCompress, constants, gzip } from 'node:zlib';
+import Fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
+import type { ErrorCode } from '../base/errors.ts';
+import { LIMITS } from '../base/limits.ts';
+import type { Fault } from '../base/result.ts';
+import { type Assets, loadAssets } from './assets.ts';
+import { documentOf } from './document.ts';
+import { LiveStream } from './live-stream.ts';
+import { LastKnown, pageData, seriesOf } from './page-data.ts';
+import { chillerNamed, choices, historyQuery } from './query.ts';
+import type { Now, WebData } from './types.ts';
+
+/** What the room needs of a log; pino's logger fits. */
+export interface WebLog {
+  info(details: object, message: string): void;
+  warn(details: object, message: string): void;
+  error(details: object, message: string): void;
+}
+
+export interface WebOptions {
+  readonly data: WebData;
+  /** Default 127.0.0.1. */
+  readonly host?: string;
+  /** 0 takes a free one. */
+  readonly port: number;
+  readonly log: WebLog;
+  /** Wall clock, ms; injected by tests. */
+  readonly clock?: () => number;
+}
+
+export interface WebServer {
+  /** Listens; rejects with a `web_port` message where the port cannot be taken. */
+  start(): Promise<{ url: string }>;
+  /** Ends streams and connections; safe to call twice. */
+  stop(): Promise<void>;
+}
+
+const HEADERS: Record<string, string> = {
+  'content-security-policy':
+    "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; connect-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
+  'x-content-type-options': 'nosniff',
+  'referrer-policy': 'no-referrer',
+  'cross-origin-opener-policy': 'same-origin',
+  'cross-origin-resource-policy': 'same-origin',
+  'permissions-policy': 'camera=(), microphone=(), geolocation=()',
+};
+
+const STATUS: Partial<Record<ErrorCode, number>> = {
+  web_bad_query: 400,
+  web_too_many_points: 400,
+  web_unknown_chiller: 404,
+  web_unknown_metric: 404,
+  web_not_found: 404,
+  web_method: 405,
+  web_busy: 503,
+};
+
+const brotliAsync = promisify(brotliCompress);
+const gzipAsync = promisify(gzip);
+
+export function webServer(options: WebOptions): WebServer {
+  const { data, log } = options;
+  const clock = options.clock ?? Date.now;
+  const assets = loadAssets();
+  const live = new LiveStream();
+  const last = new LastKnown();
+  const app = Fastify({
+    logger: false,
+    forceCloseConnections: true,
+    return503OnClosing: false,
+    routerOptions: { maxParamLength: 200 },
+  });
+  let unfollow: (() => void) | null = null;
+  let stopping: Promise<void> | null = null;
+
+  common(app, log);
+  apiRoutes(app, data, clock);
+  liveRoute(app, data, live);
+  pageRoutes(app, { data, assets, last, clock });
+
+  return {
+    async start() {
+      unfollow = data.follow((now) => {
+        last.see(now);
+        live.send(now);
+      });
+      const host = options.host ?? '127.0.0.1';
+      try {
+        const url = await app.listen({ host, port: options.port });
+        log.info({ url }, 'page listens');
+        return { url };
+      } catch (error) {
+        unfollow();
+        throw new Error(`web_port: ${host}:${options.port} cannot be listened on: ${String((error as Error).message)}`);
+      }
+    },
+    stop() {
+      stopping ??= (async () => {
+        unfollow?.();
+        live.close();
+        await app.close();
+      })();
+      return stopping;
+    },
+  };
+}
+
+function refuse(reply: FastifyReply, fault: Fault): FastifyReply {
+  return reply
+    .code(STATUS[fault.code] ?? 500)
+    .type('application/json; charset=utf-8')
+    .send(JSON.stringify({ error: { code: fault.code, message: fault.message } }));
+}
+
+/** Headers, errors and compression for every answer. */
+function common(app: FastifyInstance, log: WebLog): void {
+  app.addHook('onRequest', async (_request, reply) => {
+    reply.headers(HEADERS);
+  });
+  app.setNotFoundHandler((request, reply) => {
+    if (request.method !== 'GET' && request.method !== 'HEAD') {
+      reply.header('allow', 'GET, HEAD');
+      return refuse(reply, {
+        code: 'web_method',
+        message: `${request.method} is not served here: this page only reads.`,
+      });
+    }
+    return refuse(reply, { code: 'web_not_found', message: `There is nothing at ${request.url.slice(0, 200)}.` });
+  });
+  app.setErrorHandler((error: Error & { statusCode?: number }, request, reply) => {
+    const status = error.statusCode ?? 500;
+    if (status >= 400 && status < 500) return refuse(reply, { code: 'web_bad_query', message: error.message });
+    log.error({ url: request.url, reason: error.message }, 'an answer failed');
+    return refuse(reply, { code: 'internal', message: 'The agent could not answer; its log says why.' });
+  });
+  app.addHook('onSend', async (request, reply, payload: unknown) => {
+    if (typeof payload !== 'string' || payload.length < 1024 || reply.hasHeader('content-encoding')) return payload;
+    reply.header('vary', 'accept-encoding');
+    const accepted = String(request.headers['accept-encoding'] ?? '');
+    if (/\bbr\b/.test(accepted)) {
+      reply.header('content-encoding', 'br').removeHeader('content-length');
+      return brotliAsync(payload, { params: { [constants.BROTLI_PARAM_QUALITY]: 5 } });
+    }
+    if (/\bgzip\b/.test(accepted)) {
+      reply.header('content-encoding', 'gzip').removeHeader('content-length');
+      return gzipAsync(payload);
+    }
+    return payload;
+  });
+}
+
+function json(reply: FastifyReply, value: unknown): FastifyReply {
+  return reply.header('cache-control', 'no-store').type('application/json; charset=utf-8').send(JSON.stringify(value));
+}
+
+type WithId = { Params: { id: string }; Querystring: Record<string, unknown> };
+
+function apiRoutes(app: FastifyInstance, data: WebData, clock: () => number): void {
+  const chiller = (request: FastifyRequest<WithId>): ReturnType<typeof chillerNamed> =>
+    chillerNamed(data.site(), request.params.id);
+  app.get('/api/site', async (_request, reply) => json(reply, data.site()));
+  app.get('/api/alarms', async (_request, reply) => json(reply, { alarms: data.alarms() }));
+  app.get<WithId>('/api/chillers/:id/now', async (request, reply) => {
+    const found = chiller(request);
+    if (!found.ok) return refuse(reply, found.fault);
+    const now = data.now(found.value.id);
+    if (now === null)
+      return refuse(reply, { code: 'web_unknown_chiller', message: `Nothing is known of ${found.value.id} yet.` });
+    return json(reply, now);
+  });
+  app.get<WithId>('/api/chillers/:id/diagram', async (request, reply) => {
+    const found = chiller(request);
+    if (!found.ok) return refuse(reply, found.fault);
+    const diagram = data.diagram(found.value.id);
+    if (diagram === null)
+      return refuse(reply, { code: 'web_not_found', message: `There is no diagram for ${found.value.refrigerant}.` });
+    return json(reply, { ...diagram, states: data.now(found.value.id)?.states ?? {} });
+  });
+  app.get<WithId>('/api/chillers/:id/series', async (request, reply) => {
+    const found = chiller(request);
+    if (!found.ok) return refuse(reply, found.fault);
+    const site = data.site();
+    const time = data.now(found.value.id)?.time ?? null;
+    return json(reply, seriesOf(data, site, found.value.id, time === null ? clock() : Date.parse(time)));
+  });
+  app.get<WithId>('/api/chillers/:id/history', async (request, reply) => {
+    const found = chiller(request);
+    if (!found.ok) return refuse(reply, found.fault);
+    const query = historyQuery(request.query, data.site().interval_s);
+    if (!query.ok) return refuse(reply, query.fault);
+    const { metric, from, to, step_s } = query.value;
+    const history = data.history(found.value.id, metric, from, to, step_s);
+    if (history === null)
+      return refuse(reply, {
+        code: 'web_unknown_metric',
+        message: `${found.value.id} has no metric or point '${metric}'.`,
+      });
+    if (history.points.length > LIMITS.history_points_max)
+      return refuse(reply, {
+        code: 'web_too_many_points',
+        message: `'${metric}' is stored finer: ${history.points.length} points, at most ${LIMITS.history_points_max} are answered; give a step.`,
+      });
+    return json(reply, history);
+  });
+  app.get('/healthz', async (_request, reply) => {
+    const trouble = data.trouble();
+    return json(reply.code(trouble === null ? 200 : 503), { healthy: trouble === null, trouble });
+  });
+  app.get('/metrics', async (_request, reply) =>
+    reply
+      .header('cache-control', 'no-store')
+      .type('application/openmetrics-text; version=1.0.0; charset=utf-8')
+      .send(data.openMetrics()),
+  );
+}
+
+function liveRoute(app: FastifyInstance, data: WebData, live: LiveStream): void {
+  app.get('/api/live', { exposeHeadRoute: false }, async (request, reply) => {
+    if (live.full)
+      return refuse(reply, {
+        code: 'web_busy',
+        message: `${LIMITS.live_listeners_max} pages listen already; close one.`,
+      });
+    const first = data
+      .site()
+      .chillers.map((chiller) => data.now(chiller.id))
+      .filter((now): now is Now => now !== null && now.time !== null);
+    reply.hijack();
+    live.add(request.raw, reply.raw, HEADERS, first);
+    return reply;
+  });
+}
+
+interface PageRoom {
+  readonly data: WebData;
+  readonly assets: Assets;
+  readonly last: LastKnown;
+  readonly clock: () => number;
+}
+
+function pageRoutes(app: FastifyInstance, room: PageRoom): void {
+  const { data, assets, last, clock } = room;
+  const send = (request: FastifyRequest, reply: FastifyReply, page: 'now' | 'alarms', chosen: string): FastifyReply => {
+    const at = clock();
+    const view = {
+      ...pageData(data, last, chosen, at, page),
+      ...choices(request.query as Record<string, unknown>, data.site()),
+      clock: at,
+      page,
+    };
+    return reply.header('cache-control', 'no-store').type('text/html; charset=utf-8').send(documentOf(view, assets));
+  };
+  const first = (): string => data.site().chillers[0]?.id ?? '';
+  app.get('/', async (request, reply) => send(request, reply, 'now', first()));
+  app.get('/alarms', async (request, reply) => send(request, reply, 'alarms', first()));
+  app.get<WithId>('/now/:id', async (request, reply) => {
+    const found = chillerNamed(data.site(), request.params.id);
+    return found.ok ? send(request, reply, 'now', found.value.id) : refuse(reply, found.fault);
+  });
+  app.get<{ Params: { version: string; name: string } }>('/page/:version/:name', async (request, reply) => {
+    const asset = assets.files.get(request.params.name);
+    if (asset === undefined)
+      return refuse(reply, { code: 'web_not_found', message: `There is no ${request.params.name.slice(0, 60)}.` });
+    const current = request.params.version === assets.version;
+    reply.header('etag', asset.etag).header('vary', 'accept-encoding').type(asset.type);
+    reply.header('cache-control', current ? 'public, max-age=31536000, immutable' : 'no-cache');
+    if (request.headers['if-none-match'] === asset.etag) return reply.code(304).send();
+    const accepted = String(request.headers['accept-encoding'] ?? '');
+    if (asset.brotli !== null && /\bbr\b/.test(accepted))
+      return reply.header('content-encoding', 'br').send(asset.brotli);
+    if (asset.gzip !== null && /\bgzip\b/.test(accepted))
+      return reply.header('content-encoding', 'gzip').send(asset.gzip);
+    return reply.send(asset.body);
+  });
+}
