@@ -37,6 +37,21 @@ describe('at 1500 tons and 29.4 C condenser water', () => {
     expect(share).toBeLessThan(0.08);
   });
 
+  test('the saving is that of the flows themselves: power now against the flow that direct expansion would need', () => {
+    const { main, economizer, tankValveFlow, leavingVapour, sump, tank } = circuit;
+    const perKilogram = (main.discharge.h - leavingVapour.h) / main.driveEfficiency;
+    const lifted =
+      (economizer.massFlow * (economizer.discharge.h - tank.saturation.hVapour)) / economizer.driveEfficiency;
+    const effect = tankValveFlow * (leavingVapour.h - tank.saturation.hLiquid);
+    const direct = (effect / (leavingVapour.h - sump.h)) * perKilogram;
+    const saved = 1 - (tankValveFlow * perKilogram + lifted) / direct;
+    expect(Math.abs(metrics['economizer.saving_fraction']! - saved)).toBeLessThan(5e-4);
+    expect(economizer.massFlow / (economizer.massFlow + tankValveFlow)).toBeCloseTo(
+      metrics['flash_tank.flash_fraction']!,
+      3,
+    );
+  });
+
   test('levels stand at their set points, valves inside their stroke', () => {
     expect(Math.abs(circuit.condenserLevel - 0.5)).toBeLessThan(0.01);
     expect(Math.abs(circuit.tankLevel - 0.45)).toBeLessThan(0.01);

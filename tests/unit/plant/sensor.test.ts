@@ -24,7 +24,7 @@ test.each([
   ['chilled_water.flow', 0.2271, 36],
   ['unit.power', 800e3, 8],
   ['flash_tank.level', 0.45, 3],
-])('%s: offsets over %# seeds have mean 0 and the stated standard uncertainty', (name, si, u) => {
+])('%s: offsets over many seeds have mean 0 and the stated standard uncertainty', (name, si, u) => {
   const errors: number[] = [];
   for (let seed = 0; seed < SEEDS; seed++) {
     const one = sensor(name, () => si, seed);
