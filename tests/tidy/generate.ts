@@ -5,6 +5,7 @@ import { ERRORS } from '../../agent/base/errors.ts';
 import { generated as siteDocuments } from '../../agent/config/json-schema.ts';
 import { ASYNCAPI, asyncapi } from './api/asyncapi.ts';
 import { OPENAPI, openapi } from './api/openapi.ts';
+import { CATALOGUE, catalogueText } from './catalogue.ts';
 import { RUNBOOK, runbook } from './codes.ts';
 
 export interface Generated {
@@ -15,6 +16,7 @@ export interface Generated {
 export const GENERATED: readonly Generated[] = [
   { path: RUNBOOK, make: () => runbook(ERRORS) },
   ...Object.keys(siteDocuments()).map((path) => ({ path, make: () => siteDocuments()[path] ?? '' })),
+  { path: CATALOGUE, make: catalogueText },
   { path: OPENAPI, make: openapi },
   { path: ASYNCAPI, make: asyncapi },
 ];

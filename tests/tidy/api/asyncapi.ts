@@ -2,7 +2,7 @@
 import type { z } from 'zod';
 import manifest from '../../../package.json' with { type: 'json' };
 import { schemaOf } from './openapi.ts';
-import { alarmPayload, gapPayload, metricsPayload } from './schemas.ts';
+import { alarmPayload, describePayload, gapPayload, metricsPayload, statusPayload } from './schemas.ts';
 
 export const ASYNCAPI = 'config/asyncapi.json';
 
@@ -15,6 +15,18 @@ interface Topic {
 }
 
 export const TOPICS: Readonly<Record<string, Topic>> = {
+  status: {
+    address: 'status',
+    summary: 'Whether the agent is there; also its last will',
+    retained: true,
+    messages: { status: statusPayload },
+  },
+  describe: {
+    address: '{chiller}/describe',
+    summary: 'How to read the figures of a chiller: unit, meaning and formula of each metric',
+    retained: true,
+    messages: { describe: describePayload },
+  },
   metrics: {
     address: '{chiller}/metrics',
     summary: 'One message for each solved minute, in order of the sequence, at least once',

@@ -1,7 +1,16 @@
 /** The HTTP API as an OpenAPI 3.1 document. */
 import { z } from 'zod';
 import manifest from '../../../package.json' with { type: 'json' };
-import { alarmFigure, diagramFigure, historyFigure, now, siteFigure } from './schemas.ts';
+import {
+  alarmsAnswer,
+  diagramAnswer,
+  faultAnswer,
+  healthAnswer,
+  historyFigure,
+  now,
+  seriesAnswer,
+  siteFigure,
+} from './schemas.ts';
 
 export const OPENAPI = 'config/openapi.json';
 
@@ -27,7 +36,7 @@ function answer(description: string, ref: string): Record<string, unknown> {
   return { description, content: { 'application/json': { schema: { $ref: `#/components/schemas/${ref}` } } } };
 }
 
-function text(description: string, type = 'text/plain'): Record<string, unknown> {
+function text(description: string, type: string): Record<string, unknown> {
   return { description, content: { [type]: { schema: { type: 'string' } } } };
 }
 
@@ -72,30 +81,33 @@ const paths = {
       responses: { 200: answer('The diagram', 'Diagram'), 404: unknown },
     },
   },
+  '/api/chillers/{chiller}/series': {
+    get: {
+      operationId: 'series',
+      summary: 'What the page draws of the past, thinned',
+      parameters: [chiller],
+      responses: { 200: answer('The series', 'Series'), 404: unknown },
+    },
+  },
   '/api/alarms': {
     get: {
       operationId: 'alarms',
       summary: 'Alarms that are not normal, most urgent first',
-      responses: {
-        200: {
-          description: 'The alarms',
-          content: { 'application/json': { schema: { type: 'array', items: { $ref: '#/components/schemas/Alarm' } } } },
-        },
-      },
+      responses: { 200: answer('The alarms', 'Alarms') },
     },
   },
   '/api/live': {
     get: {
       operationId: 'live',
       summary: 'Server-sent events: one `minute` for each solved minute, its data as `now` answers',
-      responses: { 200: text('The stream', 'text/event-stream') },
+      responses: { 200: text('The stream', 'text/event-stream'), 503: answer('Too many listen', 'Fault') },
     },
   },
   '/healthz': {
     get: {
       operationId: 'health',
       summary: 'Whether the agent does its job',
-      responses: { 200: text('It does'), 503: text('What is wrong') },
+      responses: { 200: answer('It does', 'Health'), 503: answer('It does not', 'Health') },
     },
   },
   '/metrics': {
@@ -108,7 +120,6 @@ const paths = {
 };
 
 export function openapi(): string {
-  const fault = z.strictObject({ error: z.strictObject({ code: z.string(), message: z.string() }) });
   const document = {
     openapi: '3.1.0',
     info: {
@@ -127,9 +138,11 @@ export function openapi(): string {
         Site: schemaOf(siteFigure),
         Now: schemaOf(now),
         History: schemaOf(historyFigure),
-        Diagram: schemaOf(diagramFigure),
-        Alarm: schemaOf(alarmFigure),
-        Fault: schemaOf(fault),
+        Diagram: schemaOf(diagramAnswer),
+        Series: schemaOf(seriesAnswer),
+        Alarms: schemaOf(alarmsAnswer),
+        Health: schemaOf(healthAnswer),
+        Fault: schemaOf(faultAnswer),
       },
     },
   };

@@ -11,6 +11,7 @@ import type { z } from 'zod';
 import type { AlarmReport } from '../../../agent/alarms/evaluate.ts';
 import { alarmMessage } from '../../../agent/alarms/payload.ts';
 import { gapPayload as makeGap } from '../../../agent/history/outbox.ts';
+import type { Series } from '../../../agent/web/page-types.ts';
 import type { AlarmFigure, DiagramFigure, HistoryFigure, Now, SiteFigure } from '../../../agent/web/types.ts';
 import { asyncapi, TOPICS } from './asyncapi.ts';
 import { openapi } from './openapi.ts';
@@ -21,6 +22,7 @@ import {
   gapPayload,
   type historyFigure,
   now,
+  type seriesFigure,
   type siteFigure,
 } from './schemas.ts';
 
@@ -46,6 +48,7 @@ test('the schemas are the types of the code', () => {
   expectTypeOf<z.infer<typeof siteFigure>>().toEqualTypeOf<SiteFigure>();
   expectTypeOf<z.infer<typeof diagramFigure>>().toEqualTypeOf<DiagramFigure>();
   expectTypeOf<z.infer<typeof historyFigure>>().toEqualTypeOf<HistoryFigure>();
+  expectTypeOf<z.infer<typeof seriesFigure>>().toEqualTypeOf<Series>();
   expectTypeOf<z.infer<typeof alarmFigure>>().toEqualTypeOf<AlarmFigure>();
   // The compiler compares the types; at run time, that the schemas are no empty ones.
   expect(Object.keys(now.unwrap().shape)).toContain('sequence');

@@ -205,3 +205,43 @@ export const gapPayload = z.strictObject({
 
 /** `<prefix>/<site>/<chiller>/alarms/<id>` */
 export const alarmPayload = alarmFigure.unwrap().extend({ sequence });
+
+/** `<prefix>/<site>/status` */
+export const statusPayload = z.strictObject({
+  status: z.enum(['online', 'offline']),
+  time: time.nullable().describe('null in the last will: the broker says it, when the agent cannot'),
+  reason: z.string().nullable(),
+  version: z.string(),
+});
+
+/** `<prefix>/<site>/<chiller>/describe` */
+export const describePayload = z.strictObject({
+  arrangement: z.string(),
+  refrigerant: z.string(),
+  metrics: z.record(z.string(), catalogueEntry),
+});
+
+/** What the API answers around the shapes above. */
+export const alarmsAnswer = z.strictObject({ alarms: z.array(alarmFigure) });
+export const diagramAnswer = diagramFigure.unwrap().extend({
+  states: z.record(z.string(), stateFigure).describe('the solved circuit of the newest minute'),
+});
+export const seriesFigure = z
+  .strictObject({
+    unit: z.string(),
+    start: z.number().describe('ms since the epoch that the rows count from'),
+    points: z
+      .array(z.tuple([z.number(), z.number().nullable(), z.number().nullable()]).readonly())
+      .readonly()
+      .describe(
+        'seconds from `start`, least and greatest of the bucket; for the sparks the mean stands in both places',
+      ),
+  })
+  .readonly();
+const series = z.record(z.string(), seriesFigure);
+export const seriesAnswer = z.strictObject({
+  series: series.describe('by metric or point: the last hour, levels and valves the last half hour'),
+  sparks: series.describe('power per ton of each chiller, the last hour'),
+});
+export const healthAnswer = z.strictObject({ healthy: z.boolean(), trouble: z.string().nullable() });
+export const faultAnswer = z.strictObject({ error: z.strictObject({ code: z.string(), message: z.string() }) });
