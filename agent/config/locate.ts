@@ -19,10 +19,11 @@ export function lineOf(document: Document, counter: LineCounter, path: Path, at:
   let node: unknown = document.contents;
   let offset = startOf(node) ?? 0;
   for (const [index, part] of path.entries()) {
-    const resolved = isAlias(node) ? node.resolve(document) : node;
+    // What is wrong with one use of an anchor may be right at another: the use is named.
+    if (isAlias(node)) break;
     const last = index === path.length - 1;
-    if (isMap(resolved)) {
-      const pair = resolved.items.find((item) => keyText(item) === String(part));
+    if (isMap(node)) {
+      const pair = node.items.find((item) => keyText(item) === String(part));
       if (pair === undefined) break;
       const value = startOf(pair.value);
       const key = startOf(pair.key);
@@ -30,8 +31,8 @@ export function lineOf(document: Document, counter: LineCounter, path: Path, at:
       const useKey = (last && at === 'key') || !isScalar(pair.value) || value === null;
       offset = (useKey ? key : value) ?? offset;
       node = pair.value;
-    } else if (isSeq(resolved) && typeof part === 'number') {
-      const item = resolved.items[part];
+    } else if (isSeq(node) && typeof part === 'number') {
+      const item = node.items[part];
       if (item === undefined) break;
       node = item;
       offset = startOf(item) ?? offset;

@@ -68,7 +68,7 @@ export function unobservableNotices(
       const direct = (INPUTS.get(metric) ?? []).filter(
         (name) => !mapped.has(name) && (never.includes(name) || !INPUTS.has(name)),
       );
-      const why = direct.length === 0 ? needs(metric, mapped) : `it needs ${listed(direct)}`;
+      const why = direct.length === 0 ? 'neither arrangement nor points give it' : `it needs ${listed(direct)}`;
       return {
         code: 'config_metric_unobservable' as const,
         path: ['chillers', index, 'points'],
