@@ -40,6 +40,10 @@ export const chillerParameters = z.strictObject({
   suction_superheat_uncertainty: quantity('temperature_difference', '0.5 K')
     .prefault('0.5 K')
     .describe('standard uncertainty (k = 1) of that assumed superheat'),
+  economizer_adjustable: z
+    .boolean()
+    .default(false)
+    .describe('speed or vanes of the economizer compressor can be set, so that a best tank pressure is of use'),
   motor_cooling: z
     .boolean()
     .default(false)

@@ -66,6 +66,9 @@ function figure(books: Books, snapshot: Snapshot, metric: CycleMetric, stopped: 
   const value = books.base.entry(metric.name);
   if (typeof value !== 'number') return bad('missing' in value ? (value.missing as string) : 'no figure');
   const u = standardUncertainty(books, metric.name);
+  const sure = metric.onlyIfSure;
+  if (sure !== undefined && !exceedsItsUncertainty(books, sure))
+    return bad('what it would gain does not exceed its uncertainty');
   const reasons = books.base
     .inputsOf(metric.name)
     .filter((input) => snapshot.points[input.name]?.quality === 'uncertain')
@@ -78,4 +81,10 @@ function figure(books: Books, snapshot: Snapshot, metric: CycleMetric, stopped: 
     quality: reasons.length === 0 ? 'good' : 'uncertain',
     reason: reasons.length === 0 ? null : reasons.join('; '),
   };
+}
+
+function exceedsItsUncertainty(books: Books, name: string): boolean {
+  const value = books.base.entry(name);
+  const u = standardUncertainty(books, name);
+  return typeof value === 'number' && u !== null && value > 2 * u;
 }

@@ -7,6 +7,7 @@ import { capacityQuantities } from './quantities/capacity.ts';
 import { levelQuantities, nodeQuantities } from './quantities/levels.ts';
 import { machineQuantities } from './quantities/machines.ts';
 import { powerQuantities } from './quantities/power.ts';
+import { tankQuantities } from './quantities/tank.ts';
 
 /** Both ways an arrangement can run, as tables of quantities. */
 export interface Tables {
@@ -21,6 +22,7 @@ function table(circuit: Circuit, other: Circuit | null): Table {
     ...machineQuantities,
     ...powerQuantities,
     ...capacityQuantities,
+    ...tankQuantities,
     ...CYCLE_METRICS,
   ];
   return new Table(quantities, circuit, other);

@@ -4,12 +4,14 @@ import { exchangerMetrics } from './exchangers.ts';
 import { flashMetrics } from './flash.ts';
 import type { CycleMetric } from './metric.ts';
 import { pressureMetrics } from './pressures.ts';
+import { tankMetrics } from './tank.ts';
 import { unitMetrics } from './unit.ts';
 
 /** Every metric of the cycle. */
 export const CYCLE_METRICS: readonly CycleMetric[] = [
   ...unitMetrics,
   ...economizerMetrics,
+  ...tankMetrics,
   ...flashMetrics,
   ...compressorMetrics,
   ...exchangerMetrics,

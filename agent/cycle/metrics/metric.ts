@@ -4,4 +4,6 @@ import type { CycleContext } from '../context.ts';
 export interface CycleMetric extends MetricDefinition<CycleContext> {
   /** Has a meaning while the chiller stands still. */
   readonly whenStopped?: true;
+  /** Published only while this quantity exceeds its own expanded uncertainty. */
+  readonly onlyIfSure?: string;
 }
