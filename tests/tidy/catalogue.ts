@@ -11,7 +11,7 @@ function cell(text: string): string {
 function uncertaintyText({ uncertainty, unit }: PointDefinition): string {
   switch (uncertainty.kind) {
     case 'absolute':
-      return `${uncertainty.value} ${unit === 'degC' ? 'K' : unit}`;
+      return unit === '1' ? `${uncertainty.value}` : `${uncertainty.value} ${unit === 'degC' ? 'K' : unit}`;
     case 'relative':
       return `${Number((uncertainty.value * 100).toPrecision(6))} % of the value`;
     case 'of_span':

@@ -13,6 +13,8 @@ import { alarmMessage } from '../../../agent/alarms/payload.ts';
 import { gapPayload as makeGap } from '../../../agent/history/outbox.ts';
 import type { Series } from '../../../agent/web/page-types.ts';
 import type { AlarmFigure, DiagramFigure, HistoryFigure, Now, SiteFigure } from '../../../agent/web/types.ts';
+import { type Node, type SourceFile, treeOf, walk } from '../source.ts';
+import { TREE } from '../tree.ts';
 import { asyncapi, TOPICS } from './asyncapi.ts';
 import { openapi } from './openapi.ts';
 import {
@@ -67,6 +69,23 @@ describe('real payloads', () => {
     expect(alarmPayload.safeParse(less).success).toBe(false);
     expect(alarmPayload.safeParse({ ...REPORT, sequence: 12, more: 1 }).success).toBe(false);
   });
+});
+
+/** Paths that the server answers with data, as OpenAPI writes them. */
+function routesOf(file: SourceFile): string[] {
+  const paths: string[] = [];
+  walk(treeOf(file), (node) => {
+    if (node.type !== 'CallExpression' || (node['callee'] as Node).type !== 'MemberExpression') return;
+    const [path] = (node['arguments'] as Node[]).map((one) => one['value']);
+    if (typeof path === 'string' && /^\/(?:api\/|healthz|metrics)/.test(path))
+      paths.push(path.replace(':id', '{chiller}'));
+  });
+  return paths.sort();
+}
+
+test('every route of the server is documented, and no other', () => {
+  const server = TREE.find(({ path }) => path === 'agent/web/server.ts') as SourceFile;
+  expect(Object.keys(JSON.parse(openapi()).paths).sort()).toEqual(routesOf(server));
 });
 
 describe('documents', () => {
