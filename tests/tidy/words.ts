@@ -14,7 +14,7 @@ interface Ban {
 // Written so that this file does not match itself.
 const BANS: readonly Ban[] = [
   {
-    pattern: /(?:^|[^\w.])\/(?:work|farm|root|home\/\w+|Users\/\w+|tmp)\//,
+    pattern: /(?:^|[^\w.])\/(?:work|farm|root|home\/\w+|Users\/\w+)\//,
     message: 'names a path of one machine',
   },
   { pattern: /\bregistry\.[a-z][a-z0-9-]*\.[a-z]{2,}/i, message: 'names a registry host' },
