@@ -1,6 +1,9 @@
 import { open } from 'node:fs/promises';
 
-/** Text of a file of at most `bytes_max` bytes; throws what the file system says, or `EFBIG`. Never reads more than the bound. */
+/**
+ * Text of a file of at most `bytes_max` bytes; throws what the file system says, or `EFBIG`. Never reads more than
+ * the bound.
+ */
 export async function readFileBounded(path: string, bytes_max: number): Promise<string> {
   const handle = await open(path, 'r');
   try {

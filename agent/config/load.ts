@@ -1,4 +1,7 @@
-/** Reads a site file: YAML with line positions, secrets from where it points to, every mistake with file, line, key and what to do. */
+/**
+ * Reads a site file: YAML with line positions, secrets from where it points to, every mistake with file, line, key
+ * and what to do.
+ */
 import { type Document, LineCounter, parseDocument } from 'yaml';
 import type { ErrorCode } from '../base/errors.ts';
 import { LIMITS } from '../base/limits.ts';

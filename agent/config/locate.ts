@@ -14,7 +14,10 @@ import {
 
 type Path = readonly (string | number)[];
 
-/** Line (from 1) of the key or value at `path`; of the innermost part of the path that the file has where it has not all of it. */
+/**
+ * Line (from 1) of the key or value at `path`; of the innermost part of the path that the file has where it has not
+ * all of it.
+ */
 export function lineOf(document: Document, counter: LineCounter, path: Path, at: 'key' | 'value'): number {
   let node: unknown = document.contents;
   let offset = startOf(node) ?? 0;

@@ -1,6 +1,6 @@
 /**
- * `!secret file:PATH` and `!secret env:NAME`: the value stands elsewhere, and what is read prints as '[secret]' wherever it goes.
- * A relative path counts from the folder of the site file.
+ * `!secret file:PATH` and `!secret env:NAME`: the value stands elsewhere, and what is read prints as '[secret]'
+ * wherever it goes. A relative path counts from the folder of the site file.
  */
 import { dirname, resolve } from 'node:path';
 import { type Document, isPair, isScalar, isSeq, type Scalar, type ScalarTag, visit } from 'yaml';

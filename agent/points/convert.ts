@@ -1,4 +1,7 @@
-/** Raw registers to SI: the one place where scale, unit, pressure reference, sentinel values and the believable range are applied. */
+/**
+ * Raw registers to SI: the one place where scale, unit, pressure reference, sentinel values and the believable range
+ * are applied.
+ */
 import type { Quality } from '../base/quality.ts';
 import { fromSi, STANDARD_ATMOSPHERE, toSi, unitOf } from '../base/units.ts';
 import type { PointSpec, PressureReference } from './types.ts';
@@ -17,14 +20,18 @@ export interface Converted {
 }
 
 /**
- * The absolute pressure (Pa) that the zero of a gauge reading stands for. A vented transmitter breathes the local air; a sealed one has
- * the standard atmosphere (101,325 Pa) locked in, wherever it stands, so the local barometer would be an error there.
+ * The absolute pressure (Pa) that the zero of a gauge reading stands for. A vented transmitter breathes the local
+ * air; a sealed one has the standard atmosphere (101,325 Pa) locked in, wherever it stands, so the local barometer
+ * would be an error there.
  */
 export function zeroPressure(reference: PressureReference, atmosphere: Atmosphere): number {
   return reference === 'vented_gauge' ? atmosphere.local : STANDARD_ATMOSPHERE;
 }
 
-/** One raw value to SI. Never throws and never answers NaN: what cannot be believed is `bad`, with the figure found and its limit. */
+/**
+ * One raw value to SI. Never throws and never answers NaN: what cannot be believed is `bad`, with the figure found
+ * and its limit.
+ */
 export function convert(options: {
   readonly spec: PointSpec;
   readonly raw: number;

@@ -1,11 +1,15 @@
 /**
- * The points that can be measured on a water-cooled centrifugal chiller: name, dimension, unit on the wire, the widest plausible range
- * (in that unit) and the default standard uncertainty (k = 1). Ranges and uncertainties are common practice, no source; Pt100 classes
- * by IEC 60751 (tolerance / sqrt 3). Pressures default to 0.5 % of the transmitter's span.
+ * The points that can be measured on a water-cooled centrifugal chiller: name, dimension, unit on the wire, the
+ * widest plausible range (in that unit) and the default standard uncertainty (k = 1). Ranges and uncertainties are
+ * common practice, no source; Pt100 classes by IEC 60751 (tolerance / sqrt 3). Pressures default to 0.5 % of the
+ * transmitter's span.
  */
 import type { Dimension, UnitName } from '../base/units.ts';
 
-/** Standard uncertainty: `absolute` in the wire unit (as a difference), `relative` of the value, `of_span` of the transmitter's span. */
+/**
+ * Standard uncertainty: `absolute` in the wire unit (as a difference), `relative` of the value, `of_span` of the
+ * transmitter's span.
+ */
 export type DefaultUncertainty =
   | { readonly kind: 'absolute'; readonly value: number }
   | { readonly kind: 'relative'; readonly value: number }

@@ -1,6 +1,7 @@
 /**
- * The last hours of the fast points (levels, valves, vanes) in columns of time and SI value, for the level strips and the search for
- * hunting. A missing reading is missing from the columns: the gap shows in the times. Bounded by `fast_window_samples_max` per point.
+ * The last hours of the fast points (levels, valves, vanes) in columns of time and SI value, for the level strips and
+ * the search for hunting. A missing reading is missing from the columns: the gap shows in the times. Bounded by
+ * `fast_window_samples_max` per point.
  */
 import { LIMITS } from '../base/limits.ts';
 import { type Atmosphere, convert } from './convert.ts';
@@ -15,7 +16,10 @@ export interface FastColumns {
 }
 
 export interface FastWindow {
-  /** Appends an interval's samples of every fast point, converted to SI; times not after the newest kept one are ignored. */
+  /**
+   * Appends an interval's samples of every fast point, converted to SI; times not after the newest kept one are
+   * ignored.
+   */
   append(intervals: ReadonlyMap<PointName, PointSamples>, atmosphere: Atmosphere): void;
   /** A copy of the point's columns from `from` (ms, exclusive) on. Empty where the point is not fast. */
   columns(point: PointName, from?: number): FastColumns;

@@ -1,6 +1,7 @@
 /**
- * Readings that are each believable but cannot be true together: exchanged sensors, pressures out of order, a flow in the wrong unit.
- * Thin on purpose; feeds the alarm 'sensor implausible'. Only a running machine is judged: at standstill any order is possible.
+ * Readings that are each believable but cannot be true together: exchanged sensors, pressures out of order, a flow in
+ * the wrong unit. Thin on purpose; feeds the alarm 'sensor implausible'. Only a running machine is judged: at
+ * standstill any order is possible.
  */
 import type { PointName } from './dictionary.ts';
 import type { PointValue, Snapshot } from './types.ts';
@@ -12,26 +13,34 @@ export type FindingCode =
   | 'chilled_water_flow_unit'
   | 'no_cooling_for_the_power';
 
-/** `message`: one phrase for people with the figures found. `points`: those that cannot be told apart as the culprit. */
+/**
+ * `message`: one phrase for people with the figures found. `points`: those that cannot be told apart as the culprit.
+ */
 export interface Finding {
   readonly code: FindingCode;
   readonly message: string;
   readonly points: readonly PointName[];
 }
 
-/** Expanded uncertainty by which a disorder must exceed its points' own doubt (k = 3: one false finding in several hundred). */
+/**
+ * Expanded uncertainty by which a disorder must exceed its points' own doubt (k = 3: one false finding in several
+ * hundred).
+ */
 const COVERAGE = 3;
 
 /**
- * Cooling over electrical power that a running water-cooled centrifugal machine can show: well outside what the trade sees, 2.5 to 12
- * (common practice, no source).
+ * Cooling over electrical power that a running water-cooled centrifugal machine can show: well outside what the trade
+ * sees, 2.5 to 12 (common practice, no source).
  */
 const COP_LEAST = 1;
 const COP_MOST = 25;
 /** Where a mistaken unit must bring the figure to be named. */
 const COP_LIKELY: readonly [number, number] = [2.5, 12];
 
-/** Density times heat capacity of water near 10 degC, J/(m3 K) (1000 kg/m3 x 4190 J/(kg K), from memory): good to 1 %, enough for factors of 3.6 and more. */
+/**
+ * Density times heat capacity of water near 10 degC, J/(m3 K) (1000 kg/m3 x 4190 J/(kg K), from memory): good to 1 %,
+ * enough for factors of 3.6 and more.
+ */
 const WATER_J_PER_M3_K = 4.19e6;
 
 /** Mistakes between the flow units of the trade: true flow over the flow as read. Exact from the units' definitions. */
@@ -46,7 +55,10 @@ const FLOW_MISTAKES: readonly (readonly [factor: number, words: string])[] = [
   [1 / 4.402868, 'gpm taken as m3/h'],
 ];
 
-/** Findings of one interval; an empty list where nothing contradicts. Needs a running machine, best after its first minutes. */
+/**
+ * Findings of one interval; an empty list where nothing contradicts. Needs a running machine, best after its first
+ * minutes.
+ */
 export function plausibility(options: { readonly snapshot: Snapshot; readonly running: boolean }): readonly Finding[] {
   if (!options.running) return [];
   const { points } = options.snapshot;
@@ -83,7 +95,9 @@ function waterOrder(points: Points, side: 'chilled_water' | 'condenser_water'): 
   const relation = sign > 0 ? 'warmer' : 'colder';
   return {
     code: `${side}_reversed`,
-    message: `${words(side)} leaves ${wrongBy.toFixed(1)} K ${relation} than it enters while the machine runs: sensors exchanged, or one is wrong`,
+    message:
+      `${words(side)} leaves ${wrongBy.toFixed(1)} K ${relation} than it enters while the machine runs: ` +
+      'sensors exchanged, or one is wrong',
     points: [enteringName, leavingName],
   };
 }
@@ -95,7 +109,9 @@ function pressureOrder(points: Points, lower: PointName, upper: PointName): Find
   const kPa = (pressure: number): string => `${(pressure / 1000).toFixed(1)} kPa`;
   return {
     code: 'pressures_out_of_order',
-    message: `${words(lower)} ${kPa(low.value)} is above ${words(upper)} ${kPa(high.value)} (absolute) while the machine runs`,
+    message:
+      `${words(lower)} ${kPa(low.value)} is above ${words(upper)} ${kPa(high.value)} (absolute) ` +
+      'while the machine runs',
     points: [lower, upper],
   };
 }
@@ -112,14 +128,17 @@ function coolingForPower(points: Points): Finding | null {
   const cooling = WATER_J_PER_M3_K * flow.value * difference;
   const cop = cooling / power.value;
   if (cop >= COP_LEAST && cop <= COP_MOST) return null;
-  const found = `${kilowatts(cooling)} of cooling for ${kilowatts(power.value)} of power (COP ${Number(cop.toPrecision(2))})`;
+  const figures = `COP ${Number(cop.toPrecision(2))}`;
+  const found = `${kilowatts(cooling)} of cooling for ${kilowatts(power.value)} of power (${figures})`;
   const mistake = likeliestMistake(cop);
   if (mistake === undefined)
     return { code: 'no_cooling_for_the_power', message: `${found} cannot be`, points: [...names, powerName] };
   const [factor, taken] = mistake;
   return {
     code: 'chilled_water_flow_unit',
-    message: `${found} cannot be; with ${taken} it would be COP ${Number((cop * factor).toPrecision(2))}: check the unit of chilled_water.flow`,
+    message:
+      `${found} cannot be; with ${taken} it would be COP ${Number((cop * factor).toPrecision(2))}: ` +
+      'check the unit of chilled_water.flow',
     points: ['chilled_water.flow'],
   };
 }

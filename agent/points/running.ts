@@ -1,6 +1,7 @@
 /**
- * Whether the machine runs, what it is doing, and whether it does so steadily: a pure fold over snapshots. The rule is configuration with
- * defaults (common practice, no source). The state is plain JSON, so that it is kept with the minute and goes on after a restart.
+ * Whether the machine runs, what it is doing, and whether it does so steadily: a pure fold over snapshots. The rule
+ * is configuration with defaults (common practice, no source). The state is plain JSON, so that it is kept with the
+ * minute and goes on after a restart.
  */
 import { z } from 'zod';
 import { quantity } from '../base/quantity.ts';
@@ -112,8 +113,8 @@ const ROWS_MAX = 24;
 const HOLE_INTERVALS = 5;
 
 /**
- * Folds one interval in. A snapshot that is not later than the last one leaves the state as it is (the clock was stepped).
- * Where the points do not tell whether the machine runs, the state is `unknown`, never `off`.
+ * Folds one interval in. A snapshot that is not later than the last one leaves the state as it is (the clock was
+ * stepped). Where the points do not tell whether the machine runs, the state is `unknown`, never `off`.
  */
 export function nextRunning(
   before: RunningState,
@@ -213,7 +214,10 @@ export function isRunning(snapshot: Snapshot, rule: RunningRule): boolean | null
   return current === null ? null : current > rule.running_current;
 }
 
-/** Drops what left the window and adds this interval, unless the newest row is so near that the rows' bound would be exceeded. */
+/**
+ * Drops what left the window and adds this interval, unless the newest row is so near that the rows' bound would be
+ * exceeded.
+ */
 function withRow(rows: readonly Row[], snapshot: Snapshot, window_ms: number): readonly Row[] {
   const kept = rows.filter(([at]) => at > snapshot.time - window_ms - window_ms / ROWS_MAX);
   const newest = kept[kept.length - 1]?.[0] ?? Number.NEGATIVE_INFINITY;

@@ -1,6 +1,7 @@
 /**
- * The latest samples of one controller's points: what a source writes and the tick reads. Recording is cheap and never computes; all
- * judging happens when an interval is taken. Bounded: per point a ring that grows to `samples_per_interval_max`.
+ * The latest samples of one controller's points: what a source writes and the tick reads. Recording is cheap and
+ * never computes; all judging happens when an interval is taken. Bounded: per point a ring that grows to
+ * `samples_per_interval_max`.
  */
 import { LIMITS } from '../base/limits.ts';
 import type { PointName } from './dictionary.ts';
@@ -29,11 +30,15 @@ export interface SampleCounts {
 }
 
 export interface SampleTable extends SampleSink {
-  /** Samples with from < time <= to for every declared point. Forgets nothing: the same interval can be taken again while the ring holds it. */
+  /**
+   * Samples with from < time <= to for every declared point. Forgets nothing: the same interval can be taken again
+   * while the ring holds it.
+   */
   interval(from: number, to: number): ReadonlyMap<PointName, PointSamples>;
   /**
-   * Seconds between true changes of a point, learned from the readings: a gateway in front of a controller may refresh far more slowly
-   * than it answers. An upper estimate where the value itself changes rarely. Null before enough changes were seen.
+   * Seconds between true changes of a point, learned from the readings: a gateway in front of a controller may
+   * refresh far more slowly than it answers. An upper estimate where the value itself changes rarely. Null before
+   * enough changes were seen.
    */
   updateInterval(point: PointName): number | null;
   counts(): SampleCounts;
@@ -175,7 +180,8 @@ export function sampleTable(points: readonly PointName[]): SampleTable {
       const ring = rings.get(point);
       if (ring === undefined || ring.changeCount < CHANGES_ENOUGH) return null;
       const kept = [...ring.changes.subarray(0, Math.min(ring.changeCount, CHANGES_KEPT))].sort((a, b) => a - b);
-      // The lower quartile: now and then a refresh brings the same value, which makes an interval look longer, never shorter.
+      // The lower quartile: now and then a refresh brings the same value, which makes an interval look longer, never
+      // shorter.
       return (kept[Math.floor(kept.length / 4)] as number) / 1000;
     },
     counts: () => ({ ...counts }),

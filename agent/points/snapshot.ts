@@ -1,4 +1,7 @@
-/** All points of one chiller over one interval: mean, spread, count, age, quality and standard uncertainty. What `solve` sees of the outside. */
+/**
+ * All points of one chiller over one interval: mean, spread, count, age, quality and standard uncertainty. What
+ * `solve` sees of the outside.
+ */
 import { rfc3339 } from '../base/time.ts';
 import { unitOf } from '../base/units.ts';
 import { type Atmosphere, convert, figure, readingToSi } from './convert.ts';

@@ -2,7 +2,10 @@ import type { Quality } from '../base/quality.ts';
 import type { UnitName } from '../base/units.ts';
 import type { PointName } from './dictionary.ts';
 
-/** How a pressure transmitter counts: from vacuum, from the local atmosphere, from a sealed standard atmosphere, or already made absolute by the controller. */
+/**
+ * How a pressure transmitter counts: from vacuum, from the local atmosphere, from a sealed standard atmosphere, or
+ * already made absolute by the controller.
+ */
 export type PressureReference = 'absolute' | 'vented_gauge' | 'sealed_gauge' | 'converted';
 
 /** What a site says of one point, whatever bus it comes from. Frozen. */
@@ -24,11 +27,16 @@ export interface PointSpec {
   readonly fast: boolean;
   /** Seconds after which a value is no longer the present. */
   readonly stale_s: number;
-  /** Seconds of bit-identical raw values after which the point counts as frozen; null where a steady value is normal (states, set points). */
+  /**
+   * Seconds of bit-identical raw values after which the point counts as frozen; null where a steady value is normal
+   * (states, set points).
+   */
   readonly frozen_s: number | null;
 }
 
-/** What a source delivers: one reading of one point, raw as decoded from the bus (before scale), or why there is none. */
+/**
+ * What a source delivers: one reading of one point, raw as decoded from the bus (before scale), or why there is none.
+ */
 export interface RawSample {
   readonly point: PointName;
   /** Milliseconds since the epoch at which the reply arrived. */
@@ -55,7 +63,10 @@ export interface SourceStatus {
   readonly counters: Readonly<Record<string, number>>;
 }
 
-/** A controller's reader. `init` validates without the network, `start` does I/O, `stop` is idempotent and bounded. There is no write. */
+/**
+ * A controller's reader. `init` validates without the network, `start` does I/O, `stop` is idempotent and bounded.
+ * There is no write.
+ */
 export interface Source {
   start(sink: SampleSink): Promise<void>;
   stop(): Promise<void>;

@@ -1,6 +1,6 @@
 /**
- * What no schema sees: one key against another. Works on whatever could be read, so that one slip does not hide the next:
- * each part is parsed by its own schema, and parts that fail there are left to the schema's own messages.
+ * What no schema sees: one key against another. Works on whatever could be read, so that one slip does not hide the
+ * next: each part is parsed by its own schema, and parts that fail there are left to the schema's own messages.
  */
 import { CONTROLLER_LOST, SENSOR_IMPLAUSIBLE } from '../alarms/builtin.ts';
 import { type AlarmRule, alarmRule, compileRule, watchable } from '../alarms/rules.ts';
@@ -141,7 +141,8 @@ function sharedRegisters(claims: readonly Claim[]): SiteIssue[] {
     const other = claims.slice(0, index).find((before) => overlap(before.address, claim.address));
     if (other === undefined) return [];
     const { table, register, unit } = claim.address;
-    const message = `${other.name} is read from ${table} ${register} of unit ${unit} already: give each point its own register`;
+    const place = `${table} ${register} of unit ${unit}`;
+    const message = `${other.name} is read from ${place} already: give each point its own register`;
     return [
       issue('config_register_shared', [...claim.path, 'address'], message, { related: [...other.path, 'address'] }),
     ];

@@ -30,7 +30,10 @@ export function issue(
 
 type ZodIssue = z.core.$ZodIssue;
 
-/** Issues of a schema in the words of a site file. `under` is where the schema's value stands. Parse with `reportInput: true`. */
+/**
+ * Issues of a schema in the words of a site file. `under` is where the schema's value stands. Parse with
+ * `reportInput: true`.
+ */
 export function fromZod(schema: z.core.$ZodType, error: z.core.$ZodError, under: SitePath = []): SiteIssue[] {
   const issues = error.issues.flatMap((each) => translate(schema, each, under));
   // A misspelt key is also a missing one: said once.

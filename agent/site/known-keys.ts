@@ -1,4 +1,7 @@
-/** Looks into a schema: which keys it knows at a place, and what it says of them. For messages that name the nearest known key. */
+/**
+ * Looks into a schema: which keys it knows at a place, and what it says of them. For messages that name the nearest
+ * known key.
+ */
 import { z } from 'zod';
 
 type Schema = z.core.$ZodType;

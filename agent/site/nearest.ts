@@ -4,8 +4,8 @@
 const LENGTH_MAX = 100;
 
 /**
- * Edits (insert, delete, replace, exchange of neighbours) that turn one word into the other: optimal string alignment distance
- * (Damerau 1964, Levenshtein 1966).
+ * Edits (insert, delete, replace, exchange of neighbours) that turn one word into the other: optimal string alignment
+ * distance (Damerau 1964, Levenshtein 1966).
  */
 export function editDistance(a: string, b: string): number {
   const columns = b.length + 1;
@@ -25,7 +25,10 @@ export function editDistance(a: string, b: string): number {
   return above[b.length] as number;
 }
 
-/** The nearest of `known`, or null where none is near enough to be meant: more than a third of the word, and more than two edits, away. */
+/**
+ * The nearest of `known`, or null where none is near enough to be meant: more than a third of the word, and more than
+ * two edits, away.
+ */
 export function nearest(word: string, known: readonly string[]): string | null {
   if (word.length > LENGTH_MAX) return null;
   const given = plain(word);

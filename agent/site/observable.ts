@@ -1,18 +1,27 @@
 /**
- * What the points of a chiller can never give. An alarm on such a metric would be silent for ever and is refused; every other such
- * metric is published as missing, and said once as a notice.
+ * What the points of a chiller can never give. An alarm on such a metric would be silent for ever and is refused;
+ * every other such metric is published as missing, and said once as a notice.
  */
 import { CYCLE_METRICS } from '../cycle/metrics/definitions.ts';
+import type { ChillerParameters } from '../cycle/parameters.ts';
 import { prepare } from '../cycle/solve.ts';
 import { isPoint } from '../points/dictionary.ts';
 import type { PointValue } from '../points/types.ts';
 import { issue, type SiteIssue, type SitePath } from './issues.ts';
-import type { ChillerSite, Site } from './types.ts';
+
+/** What is asked of a site here. */
+interface Observed {
+  readonly chillers: readonly (Machine & { readonly alarms: readonly { readonly watch: string }[] })[];
+}
+interface Machine {
+  readonly machine: ChillerParameters;
+  readonly points: readonly { readonly name: string }[];
+}
 
 const INPUTS: ReadonlyMap<string, readonly string[]> = new Map(CYCLE_METRICS.map(({ name, inputs }) => [name, inputs]));
 
 /** Metrics that the mapped points can never give, whatever the minute. */
-export function unobservable(chiller: Pick<ChillerSite, 'machine' | 'points'>): readonly string[] {
+export function unobservable(chiller: Machine): readonly string[] {
   const solver = prepare(chiller.machine);
   if (!solver.ok) return [];
   const unread: PointValue = {
@@ -43,7 +52,7 @@ export function pointsMissing(metric: string, mapped: ReadonlySet<string>): read
 }
 
 /** Alarms that could never rise. */
-export function silentAlarms(site: Site): SiteIssue[] {
+export function silentAlarms(site: Observed): SiteIssue[] {
   return site.chillers.flatMap((chiller, index) => {
     if (chiller.alarms.length === 0) return [];
     const never = new Set(unobservable(chiller));
@@ -57,9 +66,12 @@ export function silentAlarms(site: Site): SiteIssue[] {
   });
 }
 
-/** A notice for each metric out of reach, with what it directly needs: where that is a metric, it has a notice of its own. */
+/**
+ * A notice for each metric out of reach, with what it directly needs: where that is a metric, it has a notice of its
+ * own.
+ */
 export function unobservableNotices(
-  site: Site,
+  site: Observed,
 ): readonly { readonly code: SiteIssue['code']; readonly path: SitePath; readonly message: string }[] {
   return site.chillers.flatMap((chiller, index) => {
     const mapped = new Set(chiller.points.map(({ name }) => name));

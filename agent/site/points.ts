@@ -38,7 +38,8 @@ export const pointEntry = z.strictObject({
     .enum(['absolute', 'vented_gauge', 'sealed_gauge', 'converted'])
     .optional()
     .describe(
-      'pressures: what the transmitter counts from; vented_gauge takes the local barometer, sealed_gauge the standard atmosphere, converted: the controller made it absolute',
+      'pressures: what the transmitter counts from; vented_gauge takes the local barometer, ' +
+        'sealed_gauge the standard atmosphere, converted: the controller made it absolute',
     ),
   sentinels: z.array(z.number()).max(16).default([]).describe('raw values that mean no measurement'),
   valid: z
@@ -158,7 +159,10 @@ function readUnit(
   return null;
 }
 
-/** Gauge or absolute is said twice, by the unit and by the reference: they must agree, or nobody knows what the controller sends. */
+/**
+ * Gauge or absolute is said twice, by the unit and by the reference: they must agree, or nobody knows what the
+ * controller sends.
+ */
 function readReference(
   entry: PointEntry,
   definition: PointDefinition,
@@ -176,16 +180,19 @@ function readReference(
     if (!gauge) return 'absolute';
     return refuse({
       key: 'reference',
-      message: `is missing: ${unit} counts from an atmosphere; say vented_gauge (local barometer) or sealed_gauge (standard atmosphere)`,
+      message:
+        `is missing: ${unit} counts from an atmosphere; ` +
+        'say vented_gauge (local barometer) or sealed_gauge (standard atmosphere)',
     });
   }
   if (gauge === (reference === 'vented_gauge' || reference === 'sealed_gauge')) return reference;
   const others = unitsFor('pressure').filter((each) => (unitOf(each).gauge === true) !== gauge);
+  const use = others.join(', ');
   return refuse({
     key: 'reference',
     message: gauge
-      ? `'${reference}' is absolute but ${unit} counts from an atmosphere: use ${others.join(', ')}, or vented_gauge or sealed_gauge`
-      : `'${reference}' counts from an atmosphere but ${unit} is absolute: use ${others.join(', ')}, or absolute or converted`,
+      ? `'${reference}' is absolute but ${unit} counts from an atmosphere: use ${use}, or vented_gauge or sealed_gauge`
+      : `'${reference}' counts from an atmosphere but ${unit} is absolute: use ${use}, or absolute or converted`,
   });
 }
 

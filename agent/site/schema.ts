@@ -1,4 +1,7 @@
-/** The whole site file as one schema, composed of what the rooms say of their own parameters. Keys snake_case; the JSON Schema is made from it. */
+/**
+ * The whole site file as one schema, composed of what the rooms say of their own parameters. Keys snake_case; the
+ * JSON Schema is made from it.
+ */
 import { z } from 'zod';
 import { alarmRule } from '../alarms/rules.ts';
 import { LIMITS } from '../base/limits.ts';
@@ -18,7 +21,8 @@ const RESERVED_IDS: readonly string[] = ['command', 'status'];
 
 const id = z.string().regex(/^[A-Za-z0-9](?:[A-Za-z0-9-]{0,30}[A-Za-z0-9])?$/, {
   message:
-    'must be 1 to 32 letters, digits and hyphens, neither first nor last a hyphen: it is part of MQTT topics and addresses',
+    'must be 1 to 32 letters, digits and hyphens, neither first nor last a hyphen: ' +
+    'it is part of MQTT topics and addresses',
 });
 
 const chillerId = id.refine((given) => !RESERVED_IDS.includes(given.toLowerCase()), {
@@ -34,7 +38,10 @@ function isTimeZone(name: string): boolean {
   }
 }
 
-/** A secret of the file: text, or `!secret file:PATH` or `!secret env:NAME`, which the config room has replaced by then. */
+/**
+ * A secret of the file: text, or `!secret file:PATH` or `!secret env:NAME`, which the config room has replaced by
+ * then.
+ */
 const secret = z.union([z.instanceof(Secret), z.string().transform((text) => new Secret(text))]);
 
 const site = z

@@ -1,13 +1,54 @@
 /** What a site is, read from plain values and frozen. Knows no file and no YAML: the config room does. */
+import type { AlarmRule } from '../alarms/rules.ts';
+import type { ChillerParameters } from '../cycle/parameters.ts';
+import type { RunningRule } from '../points/running.ts';
 import type { Refrigerant } from '../refrigerant/types.ts';
+import type { ModbusSource } from './buses/modbus.ts';
 import { type CheckedChiller, crossCheck, group } from './cross-checks.ts';
 import { fromZod, issue, type SiteIssue } from './issues.ts';
 import { silentAlarms } from './observable.ts';
+import type { SitePoint } from './points.ts';
 import { SITE_VERSION, type SiteFile, siteSchema } from './schema.ts';
 import { Secret } from './secret.ts';
-import type { Site, SiteMqtt } from './types.ts';
 
-export type { ChillerSite, Site, SiteMqtt } from './types.ts';
+export interface SiteMqtt {
+  readonly url: string;
+  readonly prefix: string;
+  readonly username: string | null;
+  readonly password: Secret | null;
+  readonly client_id: string;
+}
+
+export interface ChillerSite {
+  readonly id: string;
+  readonly name: string;
+  readonly machine: ChillerParameters;
+  readonly running: RunningRule;
+  readonly source: { readonly modbus: ModbusSource };
+  readonly points: readonly SitePoint[];
+  /** Pa absolute, lower and upper end of the diagram. */
+  readonly pressure_window: readonly [number, number];
+  /** Limits to watch, compiled to catalogue units. */
+  readonly alarms: readonly AlarmRule[];
+}
+
+/** SI throughout. Deeply frozen. */
+export interface Site {
+  readonly version: number;
+  readonly id: string;
+  readonly name: string;
+  readonly time_zone: string;
+  readonly unit_system: 'ip' | 'si';
+  /** Pa absolute, and its standard uncertainty (k = 1). */
+  readonly barometer: number;
+  readonly barometer_uncertainty: number;
+  readonly interval_s: number;
+  /** Null: metrics go nowhere. */
+  readonly mqtt: SiteMqtt | null;
+  readonly history: { readonly folder: string };
+  readonly web: { readonly host: string; readonly port: number };
+  readonly chillers: readonly ChillerSite[];
+}
 
 export type SiteResult =
   | { readonly ok: true; readonly value: Site }
@@ -69,8 +110,8 @@ function readAir(value: unknown): Air {
 }
 
 /**
- * Mean barometric pressure, Pa, at a height in m: International Standard Atmosphere, troposphere (ISO 2533; constants from memory:
- * 288.15 K, 6.5 K/km, exponent 5.25588).
+ * Mean barometric pressure, Pa, at a height in m: International Standard Atmosphere, troposphere (ISO 2533; constants
+ * from memory: 288.15 K, 6.5 K/km, exponent 5.25588).
  */
 export function standardPressure(height: number): number {
   return 101_325 * (1 - (0.0065 * height) / 288.15) ** 5.25588;
@@ -126,7 +167,10 @@ function freezeDeep<T>(value: T): T {
   return Object.freeze(value);
 }
 
-/** The same site with one chiller's controller elsewhere: for a demo whose plant takes any free port. Unknown chiller: unchanged. */
+/**
+ * The same site with one chiller's controller elsewhere: for a demo whose plant takes any free port. Unknown chiller:
+ * unchanged.
+ */
 export function withModbusAddress(
   site: Site,
   chiller: string,

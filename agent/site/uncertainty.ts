@@ -1,4 +1,7 @@
-/** Standard uncertainty (k = 1) of a point: what the site file gives, else the dictionary's default, as an SI difference and a relative part. */
+/**
+ * Standard uncertainty (k = 1) of a point: what the site file gives, else the dictionary's default, as an SI
+ * difference and a relative part.
+ */
 import { z } from 'zod';
 import { readQuantity, unitsFor } from '../base/quantity.ts';
 import { type Dimension, differenceToSi, isUnit, unitOf } from '../base/units.ts';
@@ -33,7 +36,10 @@ type Read<T> = { readonly ok: true; readonly value: T } | ({ readonly ok: false 
 
 const refuse = (key: string, message: string): { ok: false } & Refusal => ({ ok: false, key, message });
 
-/** A difference of a point's dimension to SI: kelvin or degF steps for temperatures, any unit of pressure for pressures. */
+/**
+ * A difference of a point's dimension to SI: kelvin or degF steps for temperatures, any unit of pressure for
+ * pressures.
+ */
 export function readDifference(given: string | number, dimension: Dimension, key: string): Read<number> {
   const allowed: Dimension[] =
     dimension === 'temperature'
@@ -60,8 +66,9 @@ function readShare(given: string | number, key: string): Read<number> {
 }
 
 /**
- * The site's words to SI. A text is a difference (`0.1 K`) or a share (`1 %`): of the value for what is counted from zero, of the full range
- * for levels and positions (a power factor counts from zero). Pressures must say `% of span` or `% of value`: the trade means either. `span` is in SI, null where unknown.
+ * The site's words to SI. A text is a difference (`0.1 K`) or a share (`1 %`): of the value for what is counted from
+ * zero, of the full range for levels and positions (a power factor counts from zero). Pressures must say `% of span`
+ * or `% of value`: the trade means either. `span` is in SI, null where unknown.
  */
 export function readUncertainty(
   given: UncertaintyEntry | undefined,
@@ -111,7 +118,10 @@ function readParts(
   return { ok: true, value: parts };
 }
 
-/** The dictionary's default. A share of the span needs the span: callers give the standard one where the site has none. */
+/**
+ * The dictionary's default. A share of the span needs the span: callers give the standard one where the site has
+ * none.
+ */
 export function defaultUncertainty(
   point: Pick<PointDefinition, 'unit' | 'uncertainty'>,
   span: number | null,

@@ -1,6 +1,7 @@
 /**
- * Goal: whoever edits a site file is told file, line, key, what is wrong and what to do. Method: a case is a folder with the site file as
- * somebody might write it and the text that person sees; no site.yaml means that the file is missing. `ok` stands for a good file.
+ * Goal: whoever edits a site file is told file, line, key, what is wrong and what to do. Method: a case is a folder
+ * with the site file as somebody might write it and the text that person sees; no site.yaml means that the file is
+ * missing. `ok` stands for a good file.
  */
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';

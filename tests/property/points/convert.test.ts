@@ -1,4 +1,7 @@
-/** Laws of conversion: back and forth is the same figure for every unit; nothing that a register can hold makes a snapshot lie or break. */
+/**
+ * Laws of conversion: back and forth is the same figure for every unit; nothing that a register can hold makes a
+ * snapshot lie or break.
+ */
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { UNITS, type UnitName, unitOf } from '../../../agent/base/units.ts';

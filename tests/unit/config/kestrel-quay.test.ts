@@ -1,6 +1,6 @@
 /**
- * Goal: the example site says of CH-1's controller exactly what the controller is. Method: the site file as the agent reads it, beside the
- * point map as the emulated plant prints it, field by field. Only a test may see both.
+ * Goal: the example site says of CH-1's controller exactly what the controller is. Method: the site file as the agent
+ * reads it, beside the point map as the emulated plant prints it, field by field. Only a test may see both.
  */
 import { describe, expect, test } from 'vitest';
 import { differenceToSi, STANDARD_ATMOSPHERE, toSi, type UnitName } from '../../../agent/base/units.ts';

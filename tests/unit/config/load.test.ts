@@ -72,7 +72,8 @@ describe('lines', () => {
     expect(lines.slice(0, 3)).toEqual([
       `alias.yaml:10: chillers[0].points.unit.power.unit: ${wrong}`,
       `alias.yaml:11: chillers[0].points.main_compressor.power.unit: ${wrong}`,
-      'alias.yaml:11: chillers[0].points.main_compressor.power.address: unit.power is read from input 1 of unit 1 already: give each point its own register (the other is line 9)',
+      'alias.yaml:11: chillers[0].points.main_compressor.power.address: unit.power is read from input 1 of unit 1 ' +
+        'already: give each point its own register (the other is line 9)',
     ]);
   });
 });

@@ -1,6 +1,6 @@
 /**
- * Goal: every reading becomes the right absolute SI figure, or a reason that a person understands. Figures: unit definitions of NIST SP 811
- * (psi 6894.757 Pa, inHg 3386.389 Pa); standard atmosphere 101,325 Pa (ISO 2533).
+ * Goal: every reading becomes the right absolute SI figure, or a reason that a person understands. Figures: unit
+ * definitions of NIST SP 811 (psi 6894.757 Pa, inHg 3386.389 Pa); standard atmosphere 101,325 Pa (ISO 2533).
  */
 import { describe, expect, test } from 'vitest';
 import { convert, figure } from '../../../agent/points/convert.ts';

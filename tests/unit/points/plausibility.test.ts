@@ -62,7 +62,8 @@ describe('order', () => {
 
 describe('flow in another unit', () => {
   test('60 times too small: 11 kW of cooling for 92 kW of power', () => {
-    // First rows of a published chiller data set whose gpm were taken as gallons an hour: 0.001838 m3/s, 1.43 K, 92.4 kW.
+    // First rows of a published chiller data set whose gpm were taken as gallons an hour: 0.001838 m3/s, 1.43 K, 92.4
+    // kW.
     const [found, ...rest] = findings({
       'chilled_water.flow': 0.001838,
       'chilled_water.entering_temperature': C + 8.43,
@@ -72,7 +73,8 @@ describe('flow in another unit', () => {
     expect(rest).toEqual([]);
     expect(found?.code).toBe('chilled_water_flow_unit');
     expect(found?.message).toBe(
-      '11 kW of cooling for 92.4 kW of power (COP 0.12) cannot be; with a flow per minute taken as per hour it would be COP 7.2: check the unit of chilled_water.flow',
+      '11 kW of cooling for 92.4 kW of power (COP 0.12) cannot be; with a flow per minute taken as per hour ' +
+        'it would be COP 7.2: check the unit of chilled_water.flow',
     );
     expect(found?.points).toEqual(['chilled_water.flow']);
   });

@@ -1,6 +1,7 @@
 /**
- * Goal: the state of the machine is what a person at the panel would call it, and `steady` is said neither too early nor of a drifting
- * machine. Method: days of a machine told interval by interval. Times and limits are the rule's defaults (common practice, no source).
+ * Goal: the state of the machine is what a person at the panel would call it, and `steady` is said neither too early
+ * nor of a drifting machine. Method: days of a machine told interval by interval. Times and limits are the rule's
+ * defaults (common practice, no source).
  */
 import { describe, expect, test } from 'vitest';
 import {

@@ -1,4 +1,7 @@
-/** Goal: an alarm that could never rise is refused, and what the points cannot give is said with the points that would. */
+/**
+ * Goal: an alarm that could never rise is refused, and what the points cannot give is said with the points that
+ * would.
+ */
 import { expect, test } from 'vitest';
 import { openSite } from '../../../agent/config/load.ts';
 import { pointsMissing, unobservable, unobservableNotices } from '../../../agent/site/observable.ts';
@@ -58,7 +61,8 @@ test('an alarm that could never rise names the point to map', () => {
       code: 'config_metric_unobservable',
       path: ['chillers', 0, 'alarms', 0, 'watch'],
       message:
-        'this alarm could never rise: condenser.approach cannot be made from the mapped points; map condenser_water.leaving_temperature',
+        'this alarm could never rise: condenser.approach cannot be made from the mapped points; ' +
+        'map condenser_water.leaving_temperature',
     },
   ]);
   expect(given([...PAIR, 'condenser_water.leaving_temperature'], 'condenser.approach').ok).toBe(true);

@@ -1,4 +1,7 @@
-/** Goal: a site comes out in SI, complete, frozen; defaults are those of the dictionary and the domain; what contradicts is refused. */
+/**
+ * Goal: a site comes out in SI, complete, frozen; defaults are those of the dictionary and the domain; what
+ * contradicts is refused.
+ */
 import { describe, expect, test } from 'vitest';
 import { LIMITS } from '../../../agent/base/limits.ts';
 import { Secret } from '../../../agent/site/secret.ts';

@@ -1,6 +1,7 @@
 /**
- * Goal: the default uncertainty of a pressure follows from a span that such a transmitter would have. Saturation pressures: published
- * R-134a equation (Tillner-Roth & Baehr 1994) as computed by an independent code: 25 C 665.38 kPa, and R-123 91.36 kPa.
+ * Goal: the default uncertainty of a pressure follows from a span that such a transmitter would have. Saturation
+ * pressures: published R-134a equation (Tillner-Roth & Baehr 1994) as computed by an independent code: 25 C 665.38
+ * kPa, and R-123 91.36 kPa.
  */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
