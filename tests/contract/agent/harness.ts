@@ -1,0 +1,95 @@
+/** The real parts around an agent under test: the emulated plant as its own process, a site of the example file placed on free ports. */
+import { type ChildProcess, spawn } from 'node:child_process';
+import { once } from 'node:events';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import path from 'node:path';
+import { createInterface } from 'node:readline';
+import { must } from '../../../agent/base/result.ts';
+import { loadSite } from '../../../agent/config/load.ts';
+import { type Site, withModbusAddress, withPlaces } from '../../../agent/site/site.ts';
+
+const MAIN = new URL('../../../agent/main.ts', import.meta.url).pathname;
+const SITE_FILE = new URL('../../../config/kestrel-quay.yaml', import.meta.url).pathname;
+
+export interface PlantProcess {
+  readonly port: number;
+  readonly child: ChildProcess;
+  stop(): Promise<void>;
+}
+
+/** Serves CH-1 over Modbus TCP on a free port; resolves when it listens. */
+export async function startPlant(
+  options: { readonly faults?: readonly string[]; readonly speed?: number } = {},
+): Promise<PlantProcess> {
+  const faults = (options.faults ?? []).flatMap((fault) => ['--fault', fault]);
+  const args = [
+    MAIN,
+    'plant',
+    '--chiller',
+    'CH-1',
+    '--modbus',
+    '127.0.0.1:0',
+    '--speed',
+    String(options.speed ?? 1),
+    ...faults,
+  ];
+  const child = spawn(process.execPath, args, { stdio: ['ignore', 'pipe', 'inherit'] });
+  const lines = createInterface({ input: child.stdout as NodeJS.ReadableStream });
+  const ended = once(child, 'exit').then(([code]) => {
+    throw new Error(`the plant ended with ${code} before it listened`);
+  });
+  const [line] = (await Promise.race([once(lines, 'line'), ended])) as [string];
+  ended.catch(() => {});
+  const { modbus } = JSON.parse(line) as { modbus: string };
+  return {
+    port: Number(modbus.split(':')[1]),
+    child,
+    stop: async () => {
+      if (child.exitCode !== null || child.signalCode !== null) return;
+      child.kill('SIGTERM');
+      await once(child, 'exit');
+    },
+  };
+}
+
+/** A folder of its own, and the way to be rid of it. */
+export function temporaryFolder(): { readonly folder: string; readonly remove: () => void } {
+  const folder = mkdtempSync(path.join(tmpdir(), 'tonhour-test-'));
+  return { folder, remove: () => rmSync(folder, { recursive: true, force: true }) };
+}
+
+/** The example site with one-second intervals and fast polling, on the given ports. */
+export async function siteFor(places: {
+  readonly modbusPort: number;
+  readonly mqttUrl: string | null;
+  readonly folder: string;
+}): Promise<Site> {
+  const read = await loadSite(SITE_FILE, { env: {} });
+  if (!read.ok) throw new Error(JSON.stringify(read.fault));
+  const { mqtt } = read.value;
+  const placed = withPlaces(read.value, {
+    interval_s: 1,
+    history: { folder: places.folder },
+    web: { host: '127.0.0.1', port: 0 },
+    mqtt:
+      places.mqttUrl === null
+        ? null
+        : {
+            ...must({ ok: true, value: mqtt as NonNullable<typeof mqtt> }),
+            url: places.mqttUrl,
+            username: null,
+            password: null,
+          },
+  });
+  const [chiller] = placed.chillers;
+  const moved = withModbusAddress(placed, 'CH-1', { host: '127.0.0.1', port: places.modbusPort });
+  if (chiller === undefined) throw new Error('the example site has a chiller');
+  return {
+    ...moved,
+    chillers: moved.chillers.map((each) => ({
+      ...each,
+      source: { modbus: { ...each.source.modbus, poll_s: 0.5, fast_s: 0.5, timeout_ms: 500 } },
+    })),
+  };
+}

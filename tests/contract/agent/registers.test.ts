@@ -1,0 +1,91 @@
+// Goal: what a controller's registers do wrong costs that point alone; the minute is complete and says why. Real plant process, real sockets.
+import { pino } from 'pino';
+import { afterEach, describe, expect, test } from 'vitest';
+import { Agent } from '../../../agent/agent.ts';
+import { must } from '../../../agent/base/result.ts';
+import { systemTimers } from '../../../agent/sources/timers.ts';
+import type { Now } from '../../../agent/web/types.ts';
+import { type PlantProcess, siteFor, startPlant, temporaryFolder } from './harness.ts';
+
+const endings: (() => unknown)[] = [];
+afterEach(async () => {
+  for (const end of endings.splice(0).reverse()) await end();
+});
+
+async function agentBeside(plant: PlantProcess): Promise<{ until: (reached: (now: Now) => boolean) => Promise<Now> }> {
+  const { folder, remove } = temporaryFolder();
+  endings.push(remove);
+  const agent = must(
+    Agent.create({
+      site: await siteFor({ modbusPort: plant.port, mqttUrl: null, folder }),
+      version: '0.0.0-test',
+      demo: false,
+      clock: { now: () => Date.now(), monotonic: () => performance.now() },
+      timers: systemTimers,
+      random: Math.random,
+      log: pino({ level: 'silent' }),
+      notifySocket: undefined,
+      first_interval_s: 1,
+    }),
+  );
+  const { url } = await agent.start();
+  endings.push(() => agent.stop());
+  return { until: (reached) => follow(url, reached) };
+}
+
+/** The first minute of the live stream that is as asked for. */
+async function follow(url: string, reached: (now: Now) => boolean): Promise<Now> {
+  const response = await fetch(`${url}/api/live`);
+  let text = '';
+  for await (const chunk of response.body as ReadableStream<Uint8Array>) {
+    text += Buffer.from(chunk).toString();
+    for (let end = text.indexOf('\n\n'); end >= 0; end = text.indexOf('\n\n')) {
+      const block = text.slice(0, end);
+      text = text.slice(end + 2);
+      const data = /^data: ?(.*)$/m.exec(block)?.[1];
+      if (!/^event: ?minute$/m.test(block) || data === undefined) continue;
+      const now = JSON.parse(data) as Now;
+      if (reached(now)) return now;
+    }
+  }
+  throw new Error('the stream ended');
+}
+
+async function plantWith(...faults: string[]): Promise<PlantProcess> {
+  const plant = await startPlant({ faults });
+  endings.push(() => plant.stop());
+  return plant;
+}
+
+const solved = (now: Now): boolean =>
+  now.points_read === now.points_mapped && now.values['unit.kw_per_ton'] !== undefined;
+
+describe('registers that do wrong', () => {
+  test('not-a-number and sentinel: those points bad with the reason, the rest of the minute complete', async () => {
+    const plant = await plantWith(
+      'nan_value/flash_tank.pressure:1@0',
+      'sentinel_value/condenser.liquid_temperature:32767@0',
+    );
+    const { until } = await agentBeside(plant);
+    const now = await until(
+      (each) => each.points_read === each.points_mapped - 1 || each.points_read === each.points_mapped,
+    );
+    expect(now.points['flash_tank.pressure']).toMatchObject({ value: null, quality: 'bad' });
+    expect(now.points['flash_tank.pressure']?.reason).toMatch(/not a number|no number/);
+    expect(now.points['condenser.liquid_temperature']).toMatchObject({ value: null, quality: 'bad' });
+    expect(now.points['evaporator.pressure']?.quality).toBe('good');
+    expect(now.values['main_compressor.lift']).toBeGreaterThan(5);
+    expect(now.values['flash_tank.flash_fraction']).toBeNull();
+    expect(now.quality['condenser.subcooling']?.reason).toContain('condenser.liquid_temperature');
+  });
+
+  test('a controller that falls silent: every point bad with the reason, no figure, and the link lost', async () => {
+    const plant = await plantWith('lost_communication:1@4');
+    const { until } = await agentBeside(plant);
+    await until(solved);
+    const site = await until((now) => now.link.state === 'lost' && now.points['evaporator.pressure']?.value === null);
+    expect(site.link.reason).not.toBeNull();
+    expect(Object.values(site.points).every((point) => point.value === null && point.reason !== null)).toBe(true);
+    expect(Object.values(site.values).every((value) => value === null)).toBe(true);
+  });
+});
