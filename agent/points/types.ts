@@ -44,6 +44,8 @@ export interface RawSample {
   readonly raw: number | null;
   /** Why `raw` is null: a short phrase. */
   readonly reason?: string;
+  /** Why a value that is there must not be taken at its word (overridden by hand at the controller): a short phrase. */
+  readonly doubt?: string;
 }
 
 /** Where a source puts what it reads. Never computes; safe to call from a socket handler. */
@@ -58,7 +60,7 @@ export interface SourceStatus {
   readonly state: LinkState;
   /** Milliseconds since the epoch since when the state holds. */
   readonly since: number;
-  /** Why it is not connected, one phrase; null where it is. */
+  /** Why it is not connected, one phrase; null where it is, or what is odd about a link that works. */
   readonly reason: string | null;
   readonly counters: Readonly<Record<string, number>>;
 }
