@@ -17,6 +17,8 @@ export interface PointSamples {
   readonly failure: { readonly time: number; readonly reason: string } | null;
   /** Since when every reading up to `latest` was bit-identical, ms since the epoch. */
   readonly unchanged_since: number | null;
+  /** Why the controller doubts a sample of the interval (`latest` where it has none); left out where it does not. */
+  readonly doubt?: string;
 }
 
 export interface SampleCounts {
@@ -54,11 +56,14 @@ const HOLE_MS = 600_000;
 class PointRing {
   times = new Float64Array(FIRST_CAPACITY);
   raws = new Float64Array(FIRST_CAPACITY);
+  /** Doubts by the same index; null for most. */
+  doubts: (string | null)[] = [];
   /** Index of the oldest sample, and how many there are. */
   start = 0;
   count = 0;
   latestTime: number | null = null;
   latestRaw = 0;
+  latestDoubt: string | null = null;
   unchangedSince: number | null = null;
   failure: { time: number; reason: string } | null = null;
   /** End of the last interval taken: what lies before it was seen. */
@@ -68,7 +73,7 @@ class PointRing {
   changeCount = 0;
 
   /** Answers whether a sample that no interval ever saw was pushed out. */
-  push(time: number, raw: number): boolean {
+  push(time: number, raw: number, doubt: string | null): boolean {
     let overrun = false;
     if (this.count === this.times.length) {
       if (this.count < LIMITS.samples_per_interval_max) this.grow();
@@ -81,6 +86,7 @@ class PointRing {
     const at = (this.start + this.count) % this.times.length;
     this.times[at] = time;
     this.raws[at] = raw;
+    this.doubts[at] = doubt;
     this.count += 1;
     return overrun;
   }
@@ -89,11 +95,14 @@ class PointRing {
     const size = Math.min(this.times.length * 2, LIMITS.samples_per_interval_max);
     const times = new Float64Array(size);
     const raws = new Float64Array(size);
+    const doubts: (string | null)[] = [];
     for (let i = 0; i < this.count; i += 1) {
       const at = (this.start + i) % this.times.length;
       times[i] = this.times[at] as number;
       raws[i] = this.raws[at] as number;
+      doubts[i] = this.doubts[at] ?? null;
     }
+    this.doubts = doubts;
     this.times = times;
     this.raws = raws;
     this.start = 0;
@@ -125,14 +134,17 @@ class PointRing {
   samples(from: number, to: number): PointSamples {
     const times: number[] = [];
     const raws: number[] = [];
+    let doubt: string | null = null;
     for (let i = 0; i < this.count; i += 1) {
       const at = (this.start + i) % this.times.length;
       const time = this.times[at] as number;
       if (time > from && time <= to) {
         times.push(time);
         raws.push(this.raws[at] as number);
+        doubt = this.doubts[at] ?? doubt;
       }
     }
+    if (times.length === 0) doubt = this.latestDoubt;
     this.takenTo = Math.max(this.takenTo, to);
     return {
       times,
@@ -140,6 +152,7 @@ class PointRing {
       latest: this.latestTime === null ? null : { time: this.latestTime, raw: this.latestRaw },
       failure: this.failure,
       unchanged_since: this.unchangedSince,
+      ...(doubt === null ? {} : { doubt }),
     };
   }
 }
@@ -170,7 +183,8 @@ export function sampleTable(points: readonly PointName[]): SampleTable {
     ring.noteChange(time, raw);
     ring.latestTime = time;
     ring.latestRaw = raw;
-    if (ring.push(time, raw)) counts.overrun += 1;
+    ring.latestDoubt = sample.doubt ?? null;
+    if (ring.push(time, raw, ring.latestDoubt)) counts.overrun += 1;
   }
 
   return {

@@ -46,7 +46,11 @@ function pointValue(spec: PointSpec, options: SnapshotOptions): PointValue {
   const frozen = frozenReason(spec, samples, options);
   if (frozen !== null) return bad(frozen, seen);
   const raws = n > 0 ? samples.raws : [latest.raw];
-  return believed(spec, raws, seen, options.atmosphere);
+  const value = believed(spec, raws, seen, options.atmosphere);
+  // The controller's own doubt (overridden by hand): kept as a value, never as a good one.
+  if (samples.doubt === undefined || value.value === null) return value;
+  const reason = value.reason === null ? samples.doubt : `${samples.doubt}; ${value.reason}`;
+  return { ...value, quality: 'uncertain', reason };
 }
 
 /** Mean and uncertainty of what could be believed; doubt or refusal where too much could not. */
