@@ -5,9 +5,12 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { createInterface } from 'node:readline';
+import { pino } from 'pino';
+import { Agent } from '../../../agent/agent.ts';
 import { must } from '../../../agent/base/result.ts';
 import { loadSite } from '../../../agent/config/load.ts';
 import { type Site, withModbusAddress, withPlaces } from '../../../agent/site/site.ts';
+import { systemTimers } from '../../../agent/sources/timers.ts';
 
 const MAIN = new URL('../../../agent/main.ts', import.meta.url).pathname;
 const SITE_FILE = new URL('../../../config/kestrel-quay.yaml', import.meta.url).pathname;
@@ -92,4 +95,21 @@ export async function siteFor(places: {
       source: { modbus: { ...each.source.modbus, poll_s: 0.5, fast_s: 0.5, timeout_ms: 500 } },
     })),
   };
+}
+
+/** The whole agent of a site in this process, on the real clock. */
+export function agentFor(site: Site): Agent {
+  return must(
+    Agent.create({
+      site,
+      version: '0.0.0-test',
+      demo: false,
+      clock: { now: () => Date.now(), monotonic: () => performance.now() },
+      timers: systemTimers,
+      random: Math.random,
+      log: pino({ level: 'silent' }),
+      notifySocket: undefined,
+      first_interval_s: 1,
+    }),
+  );
 }

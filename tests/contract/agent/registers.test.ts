@@ -1,11 +1,7 @@
 // Goal: what a controller's registers do wrong costs that point alone; the minute is complete and says why. Real plant process, real sockets.
-import { pino } from 'pino';
 import { afterEach, describe, expect, test } from 'vitest';
-import { Agent } from '../../../agent/agent.ts';
-import { must } from '../../../agent/base/result.ts';
-import { systemTimers } from '../../../agent/sources/timers.ts';
 import type { Now } from '../../../agent/web/types.ts';
-import { type PlantProcess, siteFor, startPlant, temporaryFolder } from './harness.ts';
+import { agentFor, type PlantProcess, siteFor, startPlant, temporaryFolder } from './harness.ts';
 
 const endings: (() => unknown)[] = [];
 afterEach(async () => {
@@ -15,19 +11,7 @@ afterEach(async () => {
 async function agentBeside(plant: PlantProcess): Promise<{ until: (reached: (now: Now) => boolean) => Promise<Now> }> {
   const { folder, remove } = temporaryFolder();
   endings.push(remove);
-  const agent = must(
-    Agent.create({
-      site: await siteFor({ modbusPort: plant.port, mqttUrl: null, folder }),
-      version: '0.0.0-test',
-      demo: false,
-      clock: { now: () => Date.now(), monotonic: () => performance.now() },
-      timers: systemTimers,
-      random: Math.random,
-      log: pino({ level: 'silent' }),
-      notifySocket: undefined,
-      first_interval_s: 1,
-    }),
-  );
+  const agent = agentFor(await siteFor({ modbusPort: plant.port, mqttUrl: null, folder }));
   const { url } = await agent.start();
   endings.push(() => agent.stop());
   return { until: (reached) => follow(url, reached) };
