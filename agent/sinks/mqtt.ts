@@ -7,57 +7,24 @@
  * answer: a subscriber may see some twice, in order, and drops them by (chiller, sequence). MQTT 5.0; where the broker knows 3.1.1
  * alone, and `protocol` leaves it open, that.
  */
-import type { Outbox, QueuedMessage } from '../base/delivery.ts';
+import type { QueuedMessage } from '../base/delivery.ts';
 import { LIMITS } from '../base/limits.ts';
-import { type Fault, fail, ok, type Result } from '../base/result.ts';
-import { rfc3339 } from '../base/time.ts';
+import type { Fault, Result } from '../base/result.ts';
+import { Flight, type InFlight } from './flight.ts';
 import { type Allowed, Link } from './link.ts';
-import { verdictOf } from './reasons.ts';
+import { checkOptions, linkOptions, type MqttLimits, type MqttOptions, statusOf } from './mqtt-options.ts';
+import { keptFault, verdictOf } from './reasons.ts';
 import type { Announcement, Sink, SinkStatus } from './types.ts';
-
-export interface MqttLimits {
-  readonly backoff_ms_min: number;
-  readonly backoff_ms_max: number;
-  readonly mqtt_acknowledge_ms_max: number;
-  readonly mqtt_in_flight_max: number;
-  readonly mqtt_payload_bytes_max: number;
-  readonly mqtt_refusals_max: number;
-}
-
-export interface MqttOptions {
-  readonly outbox: Outbox;
-  /** `mqtt://`, `mqtts://`, `ws://` or `wss://`, without user and password. */
-  readonly url: string;
-  readonly username?: string | undefined;
-  readonly password?: string | undefined;
-  readonly ca?: string | undefined;
-  /** The same over restarts, another for each agent: a broker ends the older of two connections with one client id. */
-  readonly clientId: string;
-  readonly protocol?: 'auto' | 5 | 4;
-  readonly keepalive_s?: number;
-  /** Where the retained status goes: `<prefix>/<site>/status`. */
-  readonly statusAddress: string;
-  /** Further retained messages at each connection, such as the descriptions of the chillers. */
-  readonly announcements?: () => readonly Announcement[];
-  readonly version: string;
-  readonly now?: () => number;
-  /** 0 to 1; spreads reconnections of many gateways. */
-  readonly random?: () => number;
-  readonly report?: (fault: Fault) => void;
-  readonly checkpoint?: (name: 'after_send' | 'after_acknowledge') => void;
-  readonly limits?: Partial<MqttLimits>;
-}
-
-interface InFlight {
-  readonly message: QueuedMessage;
-  answered: 'accept' | 'reject' | null;
-}
+import { backoffMs, Watchdog, within } from './waiting.ts';
 
 const SINK = 'mqtt';
+/** Topic, properties and headers of a packet, at most, beside its payload. */
+const PACKET_OVERHEAD_BYTES = 1024;
 
 export class MqttSink implements Sink {
   readonly #options: MqttOptions;
   readonly #limits: MqttLimits;
+  readonly #now: () => number;
   #state: SinkStatus['state'] = 'stopped';
   #since: number;
   #fault: Fault | null = null;
@@ -65,40 +32,36 @@ export class MqttSink implements Sink {
   #link: Link | null = null;
   #up = false;
   #allowed: Allowed = { in_flight: 1, packet_bytes: 0 };
-  #inFlight: InFlight[] = [];
+  readonly #flight: Flight;
+  #toAnnounce: Announcement[] = [];
   #announcing = 0;
-  #ready: QueuedMessage[] = [];
   #attempts = 0;
   /** After a refusal one message at a time, until one is taken. */
   #probing = false;
   #refused: { id: number; tries: number } | null = null;
   #retryTimer: NodeJS.Timeout | null = null;
-  #answerTimer: NodeJS.Timeout | null = null;
+  /** While something is under way, the broker must answer in time: a connection that only seems to live is cut. */
+  readonly #watchdog: Watchdog;
   #woken = false;
   #stopping: Promise<void> | null = null;
   #settledAll: (() => void) | null = null;
   #ended: (() => void) | null = null;
-  readonly #counters = { connections: 0, sent: 0, accepted: 0, rejected: 0, refused: 0, lost: 0 };
+  readonly #counters = { connections: 0, sent: 0, refused: 0, lost: 0 };
 
   constructor(options: MqttOptions) {
     this.#options = options;
     this.#limits = { ...LIMITS, ...options.limits };
+    this.#now = options.now ?? Date.now;
     this.#protocol = options.protocol === 4 ? 4 : 5;
     this.#since = this.#now();
+    this.#flight = new Flight(options.outbox, SINK);
+    const ms = this.#limits.mqtt_acknowledge_ms_max;
+    const fault: Fault = { code: 'mqtt_unreachable', message: `the broker acknowledged nothing for ${ms} ms` };
+    this.#watchdog = new Watchdog(ms, () => this.#link?.close(fault));
   }
 
   init(): Result<void> {
-    const { url, clientId, statusAddress } = this.#options;
-    const address = URL.canParse(url) ? new URL(url) : null;
-    if (address === null || !['mqtt:', 'mqtts:', 'ws:', 'wss:'].includes(address.protocol) || address.hostname === '')
-      return fail('mqtt_options', `broker address '${url}': write mqtt://host:port, or mqtts://host:port with TLS`);
-    if (address.username !== '' || address.password !== '')
-      return fail('mqtt_options', 'broker address: give user and password by their own keys, not within the address');
-    if (clientId === '' || clientId.length > 128)
-      return fail('mqtt_options', 'client id of the broker: 1 to 128 characters');
-    if (statusAddress === '' || /[#+\0]/.test(statusAddress))
-      return fail('mqtt_options', `topic '${statusAddress}': must not be empty nor contain # or +`);
-    return ok(undefined);
+    return checkOptions(this.#options);
   }
 
   start(): void {
@@ -122,15 +85,16 @@ export class MqttSink implements Sink {
   }
 
   status(): SinkStatus {
-    const { waiting, bytes, dropped, rejected } = this.#options.outbox.counts(SINK);
+    const { waiting, bytes, accepted, dropped, rejected } = this.#options.outbox.counts(SINK);
     return {
       state: this.#state,
       since: this.#since,
       reason: this.#fault?.message ?? null,
       code: this.#fault?.code ?? null,
-      in_flight: this.#inFlight.length,
+      in_flight: this.#flight.size,
       counters: {
         ...this.#counters,
+        accepted,
         rejected,
         waiting,
         waiting_bytes: bytes,
@@ -138,10 +102,6 @@ export class MqttSink implements Sink {
         protocol: this.#protocol,
       },
     };
-  }
-
-  #now(): number {
-    return (this.#options.now ?? Date.now)();
   }
 
   #enter(state: SinkStatus['state'], fault: Fault | null): void {
@@ -153,39 +113,27 @@ export class MqttSink implements Sink {
   #connect(): void {
     this.#retryTimer = null;
     if (this.#state !== 'lost') this.#enter('connecting', null);
-    const { url, username, password, ca, clientId, keepalive_s = 30 } = this.#options;
-    this.#link = new Link(
-      {
-        url,
-        username,
-        password,
-        ca,
-        clientId,
-        keepalive_s,
-        protocol: this.#protocol,
-        answer_ms: this.#limits.mqtt_acknowledge_ms_max,
-        will: this.#statusMessage({ status: 'offline', time: null, reason: 'connection lost' }),
-      },
-      { up: (allowed) => this.#connected(allowed), down: (fault, version) => this.#disconnected(fault, version) },
-    );
-  }
-
-  #statusMessage(status: { status: 'online' | 'offline'; time: string | null; reason: string | null }): Announcement {
-    return {
-      address: this.#options.statusAddress,
-      payload: JSON.stringify({ ...status, version: this.#options.version }),
-    };
+    const will = statusOf(this.#options, 'offline', { time: null, reason: 'connection lost' });
+    const options = linkOptions(this.#options, {
+      protocol: this.#protocol,
+      answer_ms: this.#limits.mqtt_acknowledge_ms_max,
+      will,
+    });
+    this.#link = new Link(options, {
+      up: (allowed) => this.#connected(allowed),
+      down: (fault, versionRefused) => this.#disconnected(fault, versionRefused),
+    });
   }
 
   #connected(allowed: Allowed): void {
     this.#up = true;
     this.#allowed = allowed;
     this.#counters.connections++;
-    this.#enter('connected', this.#probing ? this.#fault : null);
-    const online = this.#statusMessage({ status: 'online', time: rfc3339(this.#now()), reason: null });
+    // What was wrong stands until this broker has acknowledged something.
+    this.#enter('connected', this.#fault);
+    const online = statusOf(this.#options, 'online', { time: this.#now(), reason: null });
     const others = this.#options.announcements?.() ?? [];
-    for (const announcement of [online, ...others.slice(0, LIMITS.mqtt_announcements_max)])
-      this.#announce(announcement);
+    this.#toAnnounce = [online, ...others.slice(0, LIMITS.mqtt_announcements_max)];
     this.wake();
   }
 
@@ -195,10 +143,11 @@ export class MqttSink implements Sink {
       this.#announcing--;
       if (verdictOf(reason) !== 'accept')
         this.#tell({ code: 'mqtt_refused', message: `the broker refuses ${address} (reason ${reason})` });
-      else if (this.#announcing === 0 && this.#inFlight.length === 0 && !this.#probing) this.#attempts = 0;
+      // With messages under way behind it, it says little: a broker may take the greeting and then refuse them.
+      else if (!this.#probing && this.#underWay() === 0) this.#well();
+      this.#watchdog.signOfLife();
       this.#pump();
     });
-    this.#watch();
   }
 
   #disconnected(fault: Fault, versionRefused: boolean): void {
@@ -206,10 +155,8 @@ export class MqttSink implements Sink {
     this.#link = null;
     this.#up = false;
     this.#counters.lost += wasUp ? 1 : 0;
-    // Nothing in flight is lost: the outbox still has all of it, and the next connection starts from the oldest.
-    this.#inFlight = [];
+    this.#flight.forget();
     this.#announcing = 0;
-    this.#ready = [];
     this.#watch();
     this.#settledAll?.();
     this.#ended?.();
@@ -224,27 +171,35 @@ export class MqttSink implements Sink {
     this.#retryTimer = setTimeout(() => this.#connect(), this.#backoff());
   }
 
-  /** Doubles from try to try up to its bound; half of it is chance, so that many gateways do not return at one moment. */
   #backoff(): number {
-    const { backoff_ms_min, backoff_ms_max } = this.#limits;
-    const whole = Math.min(backoff_ms_max, backoff_ms_min * 2 ** Math.min(this.#attempts, 20));
+    const pause = backoffMs(this.#attempts, this.#limits, this.#options.random ?? Math.random);
     this.#attempts++;
     // The broker may have been updated since: ask for the newer protocol again now and then.
     if (this.#attempts % 8 === 0 && this.#options.protocol !== 4) this.#protocol = 5;
-    return whole * (0.5 + 0.5 * (this.#options.random ?? Math.random)());
+    return pause;
   }
 
   #window(): number {
     if (this.#probing) return 1;
-    return Math.min(this.#limits.mqtt_in_flight_max, this.#allowed.in_flight) - this.#announcing;
+    return Math.min(this.#limits.mqtt_in_flight_max, this.#allowed.in_flight);
+  }
+
+  #underWay(): number {
+    return this.#flight.size + this.#announcing;
   }
 
   #pump(): void {
     if (!this.#up || this.#stopping !== null) return;
     let sent = 0;
-    while (this.#inFlight.length < this.#window()) {
-      const message = this.#next();
+    while (this.#underWay() < this.#window()) {
+      const announcement = this.#toAnnounce.shift();
+      if (announcement !== undefined) {
+        this.#announce(announcement);
+        continue;
+      }
+      const message = this.#flight.next();
       if (message === null) break;
+      if (this.#tooLarge(message)) continue;
       this.#send(message);
       sent++;
     }
@@ -254,30 +209,21 @@ export class MqttSink implements Sink {
       setImmediate(() => this.#options.checkpoint?.('after_send'));
   }
 
-  #next(): QueuedMessage | null {
-    const { outbox } = this.#options;
-    for (;;) {
-      if (this.#ready.length === 0) {
-        const under = new Set(this.#inFlight.map(({ message }) => message.id));
-        const asked = Math.min(LIMITS.outbox_batch_max, under.size + this.#limits.mqtt_in_flight_max);
-        this.#ready = outbox.oldest(SINK, asked).filter(({ id }) => !under.has(id));
-      }
-      const message = this.#ready.shift();
-      if (message === undefined) return null;
-      const bytes = Buffer.byteLength(message.payload);
-      const most = Math.min(this.#limits.mqtt_payload_bytes_max, this.#allowed.packet_bytes - 512);
-      if (bytes <= most) return message;
-      this.#tell({
-        code: 'mqtt_refused',
-        message: `message for ${message.address} given up: ${bytes} bytes, ${most} are allowed`,
-      });
-      outbox.settle(message.id, 'reject');
-    }
+  #tooLarge({ id, address, payload }: QueuedMessage): boolean {
+    const bytes = Buffer.byteLength(payload);
+    const most = Math.min(this.#limits.mqtt_payload_bytes_max, this.#allowed.packet_bytes - PACKET_OVERHEAD_BYTES);
+    if (bytes <= most) return false;
+    this.#tell({
+      code: 'mqtt_refused',
+      message: `message for ${address} given up: ${bytes} bytes, ${most} are allowed`,
+    });
+    this.#options.outbox.settle(id, 'reject');
+    this.#flight.lookAgain();
+    return true;
   }
 
   #send(message: QueuedMessage): void {
-    const entry: InFlight = { message, answered: null };
-    this.#inFlight.push(entry);
+    const entry = this.#flight.add(message);
     this.#counters.sent++;
     this.#link?.publish(message, (reason) => this.#answered(entry, reason));
   }
@@ -288,9 +234,8 @@ export class MqttSink implements Sink {
     if (verdict === 'accept') {
       entry.answered = 'accept';
       this.#probing = false;
-      this.#attempts = 0;
       this.#refused = null;
-      if (this.#state === 'connected') this.#fault = null;
+      this.#well();
     } else if (verdict === 'reject' || (verdict === 'keep for some tries' && this.#givenUp(message.id))) {
       entry.answered = 'reject';
       this.#tell({
@@ -301,9 +246,15 @@ export class MqttSink implements Sink {
       this.#keep(message, reason);
       return;
     }
-    this.#settleFront();
-    if (this.#inFlight.length === 0) this.#settledAll?.();
+    this.#flight.settle(() => this.#options.checkpoint?.('after_acknowledge'));
+    this.#watchdog.signOfLife();
+    if (this.#flight.size === 0) this.#settledAll?.();
     this.#pump();
+  }
+
+  #well(): void {
+    this.#attempts = 0;
+    if (this.#state === 'connected') this.#fault = null;
   }
 
   #givenUp(id: number): boolean {
@@ -316,43 +267,11 @@ export class MqttSink implements Sink {
   #keep(message: QueuedMessage, reason: number): void {
     this.#counters.refused++;
     this.#probing = true;
-    const code = reason === 0x87 ? 'mqtt_not_authorised' : 'mqtt_refused';
-    const why = reason === 0x87 ? 'no right to publish to' : 'does not take a message for';
-    this.#link?.close({
-      code,
-      message: `broker: ${why} ${message.address} (reason ${reason}); it is kept and tried again`,
-    });
+    this.#link?.close(keptFault(message.address, reason));
   }
 
-  #settleFront(): void {
-    for (let entry = this.#inFlight[0]; entry?.answered != null; entry = this.#inFlight[0]) {
-      this.#options.checkpoint?.('after_acknowledge');
-      this.#options.outbox.settle(entry.message.id, entry.answered);
-      this.#counters[entry.answered === 'accept' ? 'accepted' : 'rejected']++;
-      this.#inFlight.shift();
-      this.#watchAnew();
-    }
-  }
-
-  /** While something is under way, the oldest must be answered in time: a connection that only seems to live is cut. */
   #watch(): void {
-    const waiting = this.#up && (this.#inFlight.length > 0 || this.#announcing > 0);
-    if (!waiting && this.#answerTimer !== null) {
-      clearTimeout(this.#answerTimer);
-      this.#answerTimer = null;
-    }
-    if (waiting && this.#answerTimer === null) {
-      const ms = this.#limits.mqtt_acknowledge_ms_max;
-      this.#answerTimer = setTimeout(() => {
-        this.#answerTimer = null;
-        this.#link?.close({ code: 'mqtt_unreachable', message: `the broker acknowledged nothing for ${ms} ms` });
-      }, ms);
-    }
-  }
-
-  #watchAnew(): void {
-    this.#answerTimer?.refresh();
-    this.#watch();
+    this.#watchdog.watch(this.#up && this.#underWay() > 0);
   }
 
   #tell(fault: Fault): void {
@@ -363,12 +282,12 @@ export class MqttSink implements Sink {
     if (this.#retryTimer !== null) clearTimeout(this.#retryTimer);
     this.#retryTimer = null;
     if (this.#up && this.#link !== null) {
-      if (this.#inFlight.length > 0)
+      if (this.#flight.size > 0)
         await within(LIMITS.mqtt_farewell_ms_max, (done) => {
           this.#settledAll = done;
         });
       const link = this.#link as Link | null; // may have gone meanwhile
-      const offline = this.#statusMessage({ status: 'offline', time: rfc3339(this.#now()), reason: 'stopped' });
+      const offline = statusOf(this.#options, 'offline', { time: this.#now(), reason: 'stopped' });
       if (link !== null) {
         await within(LIMITS.mqtt_farewell_ms_max, (done) => {
           this.#ended = done;
@@ -383,15 +302,4 @@ export class MqttSink implements Sink {
     this.#link?.close({ code: 'mqtt_unreachable', message: 'stopped' });
     this.#enter('stopped', null);
   }
-}
-
-/** Waits for `done`, but not longer than `ms`. */
-function within(ms: number, begin: (done: () => void) => void): Promise<void> {
-  return new Promise((resolve) => {
-    const timer = setTimeout(resolve, ms);
-    begin(() => {
-      clearTimeout(timer);
-      resolve();
-    });
-  });
 }

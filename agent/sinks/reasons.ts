@@ -7,6 +7,7 @@
  * is tried a bounded number of times, so that one message the broker cannot digest does not stand in the way for ever.
  */
 import type { ErrorCode } from '../base/errors.ts';
+import type { Fault } from '../base/result.ts';
 
 export type Verdict = 'accept' | 'reject' | 'keep' | 'keep for some tries';
 
@@ -33,4 +34,13 @@ export function connectionCode(reason: number): ErrorCode {
 /** Whether the broker refused the version of the protocol: 3.1.1 brokers answer 1, those of 5.0 answer 0x84. */
 export function isVersionRefusal(reason: number): boolean {
   return reason === 1 || reason === 0x84;
+}
+
+/** What to say of a message that was refused and is kept. */
+export function keptFault(address: string, reason: number): Fault {
+  const [code, why]: [ErrorCode, string] =
+    reason === 0x87
+      ? ['mqtt_not_authorised', 'gives no right to publish to']
+      : ['mqtt_refused', 'does not take a message for'];
+  return { code, message: `the broker ${why} ${address} (reason ${reason}); it is kept and tried again` };
 }

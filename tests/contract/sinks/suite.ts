@@ -5,7 +5,8 @@
 import { expect, onTestFinished, test, vi } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import type { History } from '../../../agent/history/history.ts';
-import { type MqttOptions, MqttSink } from '../../../agent/sinks/mqtt.ts';
+import { MqttSink } from '../../../agent/sinks/mqtt.ts';
+import type { MqttOptions } from '../../../agent/sinks/mqtt-options.ts';
 import { startProxy, type TcpProxy } from '../../fault/tcp-proxy.ts';
 import { minute, open } from '../../unit/history/helpers.ts';
 
@@ -114,7 +115,8 @@ export function describeSink(start: () => Promise<BrokerUnderTest>): void {
     proxy.pass();
     await vi.waitUntil(() => numbers().includes(5), WAIT);
     expect(firsts(numbers())).toEqual(count(1, 5));
-    expect(sink.status()).toMatchObject({ state: 'connected', reason: null, code: null });
+    await vi.waitUntil(() => sink.status().reason === null, WAIT);
+    expect(sink.status()).toMatchObject({ state: 'connected', code: null });
   });
 
   test('a wrong password is named, keeps everything, and the right one delivers it', async () => {
