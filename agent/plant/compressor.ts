@@ -1,8 +1,10 @@
 /**
- * A centrifugal compressor by its map, with speed and inlet vanes. Flow, head and speed are counted as parts of their design values:
+ * A centrifugal compressor by its map, with speed and inlet vanes. Flow, head and speed are counted as parts of their
+ * design values:
  *   head = shutoff n^2 - (shutoff - 1) (flow / g(vanes))^2,   g = 0.15 + 0.85 vanes,
- * so that design flow at design speed with open vanes gives design head. Efficiency is a hill over the flow coefficient, less for closed vanes.
- * The flow follows the map with a short lag (inertia of the gas), so no equation has to be solved inside a step.
+ * so that design flow at design speed with open vanes gives design head. Efficiency is a hill over the flow
+ * coefficient, less for closed vanes. The flow follows the map with a short lag (inertia of the gas), so no equation
+ * has to be solved inside a step.
  */
 import { type Fluid, SaturationState, VapourState } from './fluid.ts';
 
@@ -152,6 +154,7 @@ export class Compressor {
 
   /** A; power factor sags at part load. */
   get current(): number {
+    if (this.electricPower <= 0) return 0;
     return this.electricPower / (Math.sqrt(3) * this.parameters.voltage * this.powerFactor);
   }
 
@@ -172,7 +175,10 @@ export class Compressor {
     this.massFlow = Math.min(this.massFlow, this.designMass);
   }
 
-  /** Speed and vanes that give a part `flow` of design flow against the present head: speed first, vanes where surge forbids less speed. */
+  /**
+   * Speed and vanes that give a part `flow` of design flow against the present head: speed first, vanes where surge
+   * forbids less speed.
+   */
   aim(flow: number, out: { speed: number; vanes: number }): void {
     const { shutoff, designHead } = this.parameters;
     const psi = Math.max(this.head / designHead, 0.05);

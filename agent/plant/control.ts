@@ -26,7 +26,8 @@ export class Actuator {
 
   step(dt: number): void {
     const { rate, resolution, deadBand } = this.options;
-    // Static friction: nothing moves until the command has left the stem by the whole stick band; then it jumps free and follows.
+    // Static friction: nothing moves until the command has left the stem by the whole stick band; then it jumps free
+    // and follows.
     const hold = Math.max(deadBand, this.stick);
     if (Math.abs(this.command - this.target) >= hold) this.target = Math.round(this.command / resolution) * resolution;
     const away = this.target - this.position;

@@ -1,7 +1,7 @@
 /**
- * Refrigerant properties of the plant, by cubic interpolation in tables that an independent code wrote (tables/README.md). The tables'
- * pressure grid is geometric, so the grid coordinate z (0 at the lowest line, 1 per line) is linear in ln p and needs no search.
- * SI. Nothing is allocated per call: results go into a caller's record.
+ * Refrigerant properties of the plant, by cubic interpolation in tables that an independent code wrote
+ * (tables/README.md). The tables' pressure grid is geometric, so the grid coordinate z (0 at the lowest line, 1 per
+ * line) is linear in ln p and needs no search. SI. Nothing is allocated per call: results go into a caller's record.
  */
 import { readFileSync } from 'node:fs';
 import { assert } from '../base/result.ts';
@@ -150,7 +150,10 @@ export class Fluid {
     for (let i = 0; i < 20 && Math.abs(T - out.T) > 1e-10; i++) this.saturation(out.z + (T - out.T) / out.dT, out);
   }
 
-  /** Saturated liquid of enthalpy h (J/kg), starting from `out.z`: for subcooled liquid, whose enthalpy hardly feels pressure. */
+  /**
+   * Saturated liquid of enthalpy h (J/kg), starting from `out.z`: for subcooled liquid, whose enthalpy hardly feels
+   * pressure.
+   */
   liquidOf(h: number, out: SaturationState): void {
     this.saturation(out.z === 0 ? this.lines / 2 : out.z, out);
     for (let i = 0; i < 20 && Math.abs(h - out.hLiquid) > 1e-6; i++)

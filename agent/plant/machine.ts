@@ -1,4 +1,7 @@
-/** What every emulated machine of the scenario answers, whatever its arrangement. A new machine is a new file that builds one of these. */
+/**
+ * What every emulated machine of the scenario answers, whatever its arrangement. A new machine is a new file that
+ * builds one of these.
+ */
 import type { PlantPoint } from './point-map.ts';
 import type { Sensor } from './sensor.ts';
 

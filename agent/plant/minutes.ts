@@ -1,6 +1,6 @@
 /**
- * Minute means of the plant: `MinuteTruth` of true values and metrics, `MinuteRecord` of what the sensors say. A minute is that of the
- * plant's clock, second 1 to 60; its time is its end. Catalogue units.
+ * Minute means of the plant: `MinuteTruth` of true values and metrics, `MinuteRecord` of what the sensors say. A minute
+ * is that of the plant's clock, second 1 to 60; its time is its end. Catalogue units.
  */
 import { rfc3339 } from '../base/time.ts';
 import {
@@ -109,7 +109,17 @@ export class MinuteTruth implements SecondListener {
   }
 }
 
-/** NDJSON `{time, points: {name: {value, unit, u}}}` a minute: what the sensors showed, as the verb `solve` reads it. */
+/** `u`: standard uncertainty in `unit`; absent where there is no value. */
+interface RecordedPoint {
+  readonly value: number | null;
+  readonly unit: UnitName;
+  readonly u?: number;
+  readonly reason?: string;
+}
+
+/**
+ * NDJSON `{time, points: {name: {value, unit, u}}}` a minute: what the sensors showed, as the verb `solve` reads it.
+ */
 export class MinuteRecord implements SecondListener {
   private readonly line: Line;
   private readonly redraw: boolean;
@@ -132,20 +142,21 @@ export class MinuteRecord implements SecondListener {
     this.n = 0;
   }
 
-  private points(plant: Plant): Record<string, { value: number | null; unit: UnitName; u: number | null }> {
-    const points: Record<string, { value: number | null; unit: UnitName; u: number | null }> = {};
+  private points(plant: Plant): Record<string, RecordedPoint> {
+    const points: Record<string, RecordedPoint> = {};
     for (const sensor of plant.sensors.values()) {
       const { point } = sensor;
       const sum = this.sums.get(point.name)!;
       let shown = lastCounts(point) ? sum : sum / this.n;
       if (this.redraw && sensor.busFault === null) shown = sensor.withDraw(shown, sensor.nextDraw());
       const unit = catalogueUnit(point.unit);
-      const good = Number.isFinite(shown);
-      points[point.name] = {
-        value: good ? fromSi(toSi(shown, point.unit, BAROMETER), unit) : null,
-        unit,
-        u: good ? catalogueUncertainty(point, shown, unit) : null,
-      };
+      points[point.name] = Number.isFinite(shown)
+        ? {
+            value: fromSi(toSi(shown, point.unit, BAROMETER), unit),
+            unit,
+            u: catalogueUncertainty(point, shown, unit),
+          }
+        : { value: null, unit, reason: 'the register shows no number' };
     }
     return points;
   }

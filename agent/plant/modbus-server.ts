@@ -1,4 +1,7 @@
-/** The controller's Modbus TCP side: answers reads from the register image, refuses everything else, and can fall silent or away. */
+/**
+ * The controller's Modbus TCP side: answers reads from the register image, refuses everything else, and can fall silent
+ * or away.
+ */
 import { createServer } from 'node:net';
 import { ServerTCP } from 'modbus-serial';
 import type { Communication } from './faults.ts';
@@ -90,8 +93,9 @@ export class ModbusServer {
   }
 
   /**
-   * Callback forms throughout: a callback never called is the only way to stay silent here. The library gives an exception thrown in a
-   * callback handler to nobody, so everything is caught. Handlers for writes must exist: without one there would be no reply at all.
+   * Callback forms throughout: a callback never called is the only way to stay silent here. The library gives an
+   * exception thrown in a callback handler to nobody, so everything is caught. Handlers for writes must exist: without
+   * one there would be no reply at all.
    */
   private handlers() {
     const one = (table: RegisterTable) => (address: number, unitId: number, reply: One) => {

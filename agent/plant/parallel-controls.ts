@@ -10,6 +10,8 @@ export interface ControlParameters {
   /** Valve opening per part of level. */
   readonly condenserLevel: ControllerOptions;
   readonly tankLevel: ControllerOptions;
+  /** Filter on the level signals, s: keeps their noise out of the valves. */
+  readonly levelFilter: number;
   /** Part of the economizer compressor's design flow per K of tank saturation temperature. */
   readonly tankPressure: ControllerOptions;
   /** Where the tank's saturation temperature is held between evaporator (0) and condenser (1). */
@@ -43,6 +45,8 @@ export class ParallelControls {
   private readonly tankLevel: Controller;
   private readonly tankPressure: Controller;
   private sinceChange = 0;
+  private condenserError = 0;
+  private tankError = 0;
   private readonly aim = { speed: 1, vanes: 1 };
 
   constructor(circuit: ParallelCircuit, parameters: ControlParameters, ratedCapacity: number) {
@@ -62,8 +66,11 @@ export class ParallelControls {
     circuit.mainSpeed.command = aim.speed;
     circuit.mainVanes.command = aim.vanes;
     const setpoints = circuit.parameters.levelSetpoints;
-    circuit.condenserValve.command = this.condenserLevel.step(dt, inputs.condenserLevel - setpoints.condenser);
-    circuit.tankValve.command = this.tankLevel.step(dt, inputs.tankLevel - setpoints.tank);
+    const pass = 1 - Math.exp(-dt / parameters.levelFilter);
+    this.condenserError += pass * (inputs.condenserLevel - setpoints.condenser - this.condenserError);
+    this.tankError += pass * (inputs.tankLevel - setpoints.tank - this.tankError);
+    circuit.condenserValve.command = this.condenserLevel.step(dt, this.condenserError);
+    circuit.tankValve.command = this.tankLevel.step(dt, this.tankError);
     this.stage(dt);
     this.holdTank(dt, inputs.tankTemperature);
   }

@@ -1,8 +1,9 @@
 /** A `parallel` machine whole: circuit, controllers, and the world around it. */
 import { WATTS_PER_TON } from '../base/units.ts';
 import type { Balances, Machine, MetricValues, ValveName } from './machine.ts';
-import { ParallelCircuit, type ParallelParameters } from './parallel.ts';
+import { ParallelCircuit } from './parallel.ts';
 import { type ControlParameters, ParallelControls } from './parallel-controls.ts';
+import type { ParallelParameters } from './parallel-parameters.ts';
 import { ParallelTruth } from './parallel-truth.ts';
 import type { PlantPoint } from './point-map.ts';
 import type { Sensor } from './sensor.ts';
@@ -46,7 +47,7 @@ export class ParallelMachine implements Machine {
     this.world = new World(parameters.world, seed);
     this.ratedCapacity = parameters.world.ratedTons * WATTS_PER_TON;
     this.controls = new ParallelControls(this.circuit, parameters.controls, this.ratedCapacity);
-    this.truth = new ParallelTruth(this.circuit);
+    this.truth = new ParallelTruth(this.circuit, this.ratedCapacity);
     const { main, economizer } = this.circuit;
     main.starts = parameters.history.starts;
     main.runTime = parameters.history.runHours * 3600;

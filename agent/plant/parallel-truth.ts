@@ -1,8 +1,9 @@
 /**
- * True values of the metrics of a `parallel` machine, from its own states and flows: what a perfect observer would publish. Numbering of
- * states as in the trade's pressure-enthalpy diagram: 1 leaving the evaporator, 2 main discharge, 3 liquid leaving the condenser, 5 liquid
- * and 7 vapour leaving the tank, 8 economizer discharge. Head and efficiency are counted between vessel pressures, as the catalogue does;
- * `*_flange` are the same between the compressor's flanges, to show what the lines' losses do. Catalogue units.
+ * True values of the metrics of a `parallel` machine, from its own states and flows: what a perfect observer would
+ * publish. Numbering of states as in the trade's pressure-enthalpy diagram: 1 leaving the evaporator, 2 main discharge,
+ * 3 liquid leaving the condenser, 5 liquid and 7 vapour leaving the tank, 8 economizer discharge. Head and efficiency
+ * are counted between vessel pressures, as the catalogue does; `*_flange` are the same between the compressor's
+ * flanges, to show what the lines' losses do. Catalogue units.
  */
 import { WATTS_PER_TON } from '../base/units.ts';
 import type { Compressor } from './compressor.ts';
@@ -24,8 +25,12 @@ export class ParallelTruth {
   private readonly path = new VapourState();
   private readonly liquid = new SaturationState();
 
-  constructor(circuit: ParallelCircuit) {
+  private readonly ratedCapacity: number;
+
+  /** `ratedCapacity` in W. */
+  constructor(circuit: ParallelCircuit, ratedCapacity: number) {
     this.circuit = circuit;
+    this.ratedCapacity = ratedCapacity;
   }
 
   metrics(out: MetricValues): void {
@@ -43,6 +48,7 @@ export class ParallelTruth {
     out['condenser.saturation_temperature'] = condenser.saturation.T - ZERO_CELSIUS;
     out['flash_tank.saturation_temperature'] = tank.saturation.T - ZERO_CELSIUS;
     out['condenser.subcooling'] = condenser.saturation.T - sump.T;
+    out['main_compressor.suction_superheat'] = this.circuit.leavingVapour.superheat;
     out['main_compressor.lift'] = condenser.saturation.T - evaporator.saturation.T;
     out['economizer_compressor.lift'] = economizer.running ? condenser.saturation.T - tank.saturation.T : null;
     out['main_compressor.pressure_ratio'] = condenser.saturation.p / evaporator.saturation.p;
@@ -71,7 +77,9 @@ export class ParallelTruth {
     const carnot = chilledWater.leaving / (condenserWater.leaving - chilledWater.leaving);
     const into = capacity + main.shaftPower + economizer.shaftPower + motorHeat;
     out['unit.capacity'] = capacity / 1e3;
-    out['unit.heat_rejected'] = rejected / 1e3;
+    out['condenser.heat_rejected'] = rejected / 1e3;
+    out['unit.load_fraction'] = capacity / this.ratedCapacity;
+    for (const way of ['chilled_water', 'power', 'condenser_water']) out[`unit.capacity_from_${way}`] = capacity / 1e3;
     out['unit.power'] = unitPower / 1e3;
     out['unit.cop'] = cop;
     out['unit.kw_per_ton'] = unitPower / 1e3 / (capacity / WATTS_PER_TON);
@@ -98,7 +106,8 @@ export class ParallelTruth {
     out[`${name}.polytropic_efficiency`] = on ? this.polytropic(low, high, suction, machine.discharge.h) : null;
     out[`${name}.mass_flow`] = on ? machine.massFlow : null;
     out[`${name}.suction_volume_flow`] = on ? machine.massFlow / suction.rho : null;
-    out[`${name}.power`] = machine.electricPower / 1e3;
+    out[`${name}.discharge_superheat`] = on ? machine.dischargeTemperature - condenser.saturation.T : null;
+    out[`${name}.power`] = on ? machine.electricPower / 1e3 : null;
     out[`${name}.drive_efficiency`] = on ? machine.driveEfficiency : null;
   }
 
@@ -164,12 +173,19 @@ export class ParallelTruth {
     out['flash_tank.flash_fraction'] = on ? x4 : null;
     out['flash_tank.flash_fraction_without_subcooling'] = on ? x4Saturated : null;
     out['evaporator.flash_fraction'] = (h5 - hLiquid) / (hVapour - hLiquid);
+    out['evaporator.flash_fraction_without_economizer'] = (h3 - hLiquid) / (hVapour - hLiquid);
     out['evaporator.mass_flow'] = flow;
+    out['condenser.mass_flow'] = circuit.condenserValveFlow + circuit.motorCoolingFlow;
+    out['flash_tank.vapour_mass_flow'] = on ? economizer.massFlow : null;
+    const more = (h1 - h5) / (h1 - h3);
+    out['economizer.suction_volume_flow_without'] = on ? (main.massFlow * more) / circuit.leavingVapour.rho : null;
     out['economizer.refrigerating_effect_gain'] = on ? (h3 - h5) / (h1 - h3) : null;
     out['economizer.saving_fraction'] = on ? saving : null;
     const power = circuit.unitPower / 1e3;
     out['economizer.power_saved'] = on ? (saving / (1 - saving)) * power : null;
     out['subcooling.economizer_power_avoided'] = on ? avoided / 1e3 : null;
-    out['economizer_compressor.power_share'] = on ? economizer.electricPower / 1e3 / power : null;
+    out['economizer_compressor.power_share'] = on
+      ? economizer.electricPower / (economizer.electricPower + main.electricPower)
+      : null;
   }
 }

@@ -1,56 +1,15 @@
 /**
- * The circuit of the `parallel` arrangement: evaporator, main compressor, condenser with its liquid sump, condenser valve, flash tank, tank
- * valve, and a second compressor that lifts the tank's vapour to the condenser. SI. Masses and energies are the states; whatever leaves one
- * vessel enters the next in the same step, so mass and energy are kept to rounding.
+ * The circuit of the `parallel` arrangement: evaporator, main compressor, condenser with its liquid sump, condenser
+ * valve, flash tank, tank valve, and a second compressor that lifts the tank's vapour to the condenser. SI. Masses and
+ * energies are the states; whatever leaves one vessel enters the next in the same step, so mass and energy are kept to
+ * rounding.
  */
-import { Compressor, type CompressorParameters } from './compressor.ts';
-import { Actuator, type ActuatorOptions, valveFlow } from './control.ts';
+import { Compressor } from './compressor.ts';
+import { Actuator, valveFlow } from './control.ts';
 import { Fluid, SaturationState, VapourState } from './fluid.ts';
+import type { ParallelParameters, Surroundings } from './parallel-parameters.ts';
 import { Sump, TwoPhaseVessel } from './vessel.ts';
 import { WaterSide } from './water.ts';
-
-type WaterSideOptions = ConstructorParameters<typeof WaterSide>[0];
-
-export interface ParallelParameters {
-  readonly refrigerant: string;
-  /** m3 and J/K. */
-  readonly evaporator: { readonly volume: number; readonly metal: number };
-  readonly condenser: { readonly volume: number; readonly metal: number; readonly sumpCapacity: number };
-  readonly tank: { readonly volume: number; readonly metal: number };
-  readonly mainCompressor: CompressorParameters;
-  readonly economizerCompressor: CompressorParameters;
-  readonly chilledWater: WaterSideOptions;
-  readonly condenserWater: WaterSideOptions;
-  /** W/K between the sump's liquid and the first water pass, at the level's set point. */
-  readonly subcoolerConductance: number;
-  /** m2 of flow coefficient times area, wide open. */
-  readonly condenserValveArea: number;
-  readonly tankValveArea: number;
-  readonly valve: ActuatorOptions;
-  readonly drives: ActuatorOptions;
-  /** Part of drive and motor loss that liquid refrigerant carries off; the rest warms the machinery room. */
-  readonly motorLossToRefrigerant: number;
-  /** W/K to the machinery room. */
-  readonly evaporatorAmbient: number;
-  readonly condenserAmbient: number;
-  readonly tankAmbient: number;
-  /** W picked up by the vapour between tank and economizer compressor. */
-  readonly vapourLinePickUp: number;
-  /** W of oil pump and controls: in the unit's power, not in the refrigerant. */
-  readonly auxiliaryPower: number;
-  readonly levelSetpoints: { readonly condenser: number; readonly tank: number };
-}
-
-/** What the world gives the machine in a step. */
-export interface Surroundings {
-  chilledEntering: number;
-  chilledFlow: number;
-  condenserEntering: number;
-  condenserFlow: number;
-  room: number;
-  /** K, of the vapour leaving the evaporator. */
-  suctionSuperheat: number;
-}
 
 /** Condensate on tubes and baffles reaches the sump with this lag, s. */
 const DRAIN_LAG = 4;

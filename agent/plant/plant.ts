@@ -1,4 +1,7 @@
-/** The emulated plant by its own clock: machine, sensors, faults. Deterministic by seed; it starts warm, as a machine that has run for hours. */
+/**
+ * The emulated plant by its own clock: machine, sensors, faults. Deterministic by seed; it starts warm, as a machine
+ * that has run for hours.
+ */
 import { assert } from '../base/result.ts';
 import { applyFaults, type Communication, type PlantFault } from './faults.ts';
 import type { Machine } from './machine.ts';

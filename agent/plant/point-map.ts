@@ -1,4 +1,6 @@
-/** The shape of a controller's point map: where each sensor's value stands on the bus, and the truth about the sensor. */
+/**
+ * The shape of a controller's point map: where each sensor's value stands on the bus, and the truth about the sensor.
+ */
 import { differenceFromSi, differenceToSi, type UnitName } from '../base/units.ts';
 
 export type RegisterTable = 'holding' | 'input';
@@ -33,7 +35,10 @@ export interface PlantPoint {
   readonly uncertainty: StatedUncertainty;
   /** First-order lag, s. */
   readonly lag: number;
-  /** Standard deviation of one sample, in the terms of `uncertainty` (absolute: in the unit of its value; relative: of the value). */
+  /**
+   * Standard deviation of one sample, in the terms of `uncertainty` (absolute: in the unit of its value; relative: of
+   * the value).
+   */
   readonly noise: number;
   /** Step of the converter, in `unit`; integers step by `scale` in any case. 0: none. */
   readonly resolution: number;

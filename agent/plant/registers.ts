@@ -1,4 +1,6 @@
-/** The register image of a controller: what stands at which unit, table and address. Nobody but the plant can change it. */
+/**
+ * The register image of a controller: what stands at which unit, table and address. Nobody but the plant can change it.
+ */
 import { assert } from '../base/result.ts';
 import { type PlantPoint, type RegisterTable, registersOf } from './point-map.ts';
 import type { Sensor } from './sensor.ts';
@@ -43,7 +45,10 @@ export class RegisterImage {
     return this.units.has(unitId);
   }
 
-  /** The 16 bits at an address, unsigned; undefined outside the table. Gaps inside its range read 0, as on most controllers. */
+  /**
+   * The 16 bits at an address, unsigned; undefined outside the table. Gaps inside its range read 0, as on most
+   * controllers.
+   */
   read(unitId: number, table: RegisterTable, address: number): number | undefined {
     const found = this.tables.get(`${unitId}/${table}`);
     if (found === undefined || address < found.low || address > found.high) return undefined;

@@ -1,4 +1,7 @@
-/** A sensor as it stands on the machine: lag, offset drawn once from its stated uncertainty, noise, resolution, and what can go wrong with it. */
+/**
+ * A sensor as it stands on the machine: lag, offset drawn once from its stated uncertainty, noise, resolution, and what
+ * can go wrong with it.
+ */
 import { STANDARD_ATMOSPHERE, unitOf } from '../base/units.ts';
 import { type PlantPoint, standardUncertainty } from './point-map.ts';
 import { RandomStream } from './random.ts';

@@ -1,11 +1,13 @@
 /**
- * Vessels of the circuit, each with its mass and internal energy as states, so that what leaves one arrives in another to the last bit.
+ * Vessels of the circuit, each with its mass and internal energy as states, so that what leaves one arrives in another
+ * to the last bit.
  */
 import { type Fluid, SaturationState } from './fluid.ts';
 
 /**
- * Liquid and vapour in equilibrium in a volume, with metal at their temperature. Pressure follows from mass, energy and volume.
- * With more energy than saturated vapour would hold the quality passes 1 and extrapolates: a stand-in for slight superheat.
+ * Liquid and vapour in equilibrium in a volume, with metal at their temperature. Pressure follows from mass, energy and
+ * volume. With more energy than saturated vapour would hold the quality passes 1 and extrapolates: a stand-in for
+ * slight superheat.
  */
 export class TwoPhaseVessel {
   readonly saturation = new SaturationState();

@@ -9,7 +9,10 @@ export function waterDensity(T: number): number {
   return top / (1 + 16.87985e-3 * t);
 }
 
-/** Heat capacity of water, J/(kg K), over degC: fitted to steam-table values from 0 to 60 degC (from memory), within 0.01 % of them. */
+/**
+ * Heat capacity of water, J/(kg K), over degC: fitted to steam-table values from 0 to 60 degC (from memory), within
+ * 0.01 % of them.
+ */
 const HEAT = [4219.7776, -3.2863022, 0.100238875, -1.40055096e-3, 8.04195804e-6] as const;
 
 export function waterHeatCapacity(T: number): number {
@@ -59,7 +62,10 @@ export class WaterSide {
     this.massFlow = volumeFlow * waterDensity(this.entering);
   }
 
-  /** Heat from tubes at T (K) into water that enters `preheat` W warmer; W. Conductance follows flow^0.8 on the water half of the resistance. */
+  /**
+   * Heat from tubes at T (K) into water that enters `preheat` W warmer; W. Conductance follows flow^0.8 on the water
+   * half of the resistance.
+   */
   exchange(T: number, preheat: number): number {
     const capacityRate = this.massFlow * waterHeatCapacity(this.entering);
     const ratio = (this.volumeFlow / this.designFlow) ** 0.8;

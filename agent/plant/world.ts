@@ -1,4 +1,6 @@
-/** Load, weather and the water loops outside the chiller: what a district cooling plant sees through a summer's day. SI. */
+/**
+ * Load, weather and the water loops outside the chiller: what a district cooling plant sees through a summer's day. SI.
+ */
 import { WATTS_PER_TON } from '../base/units.ts';
 import { RandomStream, Wander } from './random.ts';
 import { waterHeatCapacity } from './water.ts';
@@ -63,7 +65,10 @@ export class World {
     this.chilledEntering = 284;
   }
 
-  /** Carries the world on by dt (s) to `second` of the day's clock; `leaving` is the chilled water that the chiller gives back (K). */
+  /**
+   * Carries the world on by dt (s) to `second` of the day's clock; `leaving` is the chilled water that the chiller
+   * gives back (K).
+   */
   step(dt: number, second: number, chilledLeaving: number, heatRejectedShare: number): void {
     for (const wander of [this.dayLoad, this.fastLoad, this.weather, this.dryness, this.air]) wander.step(dt);
     for (const wander of [this.chilledPump, this.condenserPump, this.fan, this.superheat]) wander.step(dt);

@@ -1,6 +1,6 @@
 /**
- * Point map of CH-1's controller (Modbus unit 1) and its power meter (unit 2). Only the plant reads this file; the agent has the site
- * file and nothing else. Lags and noise: common practice, no source.
+ * Point map of CH-1's controller (Modbus unit 1) and its power meter (unit 2). Only the plant reads this file; the
+ * agent has the site file and nothing else. Lags and noise: common practice, no source.
  */
 import type { UnitName } from '../../base/units.ts';
 import type { PlantPoint, StatedUncertainty } from '../point-map.ts';

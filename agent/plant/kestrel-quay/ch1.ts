@@ -1,9 +1,10 @@
 /**
- * CH-1 of Kestrel Quay, a fictional harbour-side district cooling plant: 1500 tons, R-134a, `parallel` arrangement. All figures are the
- * scenario's own; sizes are what such a machine would have (common practice, no source).
+ * CH-1 of Kestrel Quay, a fictional harbour-side district cooling plant: 1500 tons, R-134a, `parallel` arrangement. All
+ * figures are the scenario's own; sizes are what such a machine would have (common practice, no source).
  */
-import type { ParallelParameters } from '../parallel.ts';
+
 import type { ControlParameters } from '../parallel-controls.ts';
+import type { ParallelParameters } from '../parallel-parameters.ts';
 import type { WorldParameters } from '../world.ts';
 import { CH1_POINTS } from './ch1-points.ts';
 
@@ -38,7 +39,7 @@ const MACHINE: ParallelParameters = {
     bestFlow: 0.92,
     suctionDrop: 2500,
     dischargeDrop: 4000,
-    drive: { designPower: 55e3, efficiency: 0.93, fixedLoss: 0.02 },
+    drive: { designPower: 55e3, efficiency: 0.93, fixedLoss: 0.012 },
     casingLoss: 500,
     voltage: 690,
     powerFactor: 0.9,
@@ -48,7 +49,7 @@ const MACHINE: ParallelParameters = {
   subcoolerConductance: 57e3,
   condenserValveArea: 2.7e-3,
   tankValveArea: 2.9e-3,
-  valve: { rate: 0.02, resolution: 0.001, deadBand: 0.002 },
+  valve: { rate: 0.02, resolution: 0.001, deadBand: 0.003 },
   drives: { rate: 0.01, resolution: 0.0005, deadBand: 0.0005 },
   motorLossToRefrigerant: 0.7,
   evaporatorAmbient: 140,
@@ -62,9 +63,10 @@ const MACHINE: ParallelParameters = {
 const CONTROLS: ControlParameters = {
   leavingChilledSetpoint: 279.82, // 44 degF
   capacity: { gain: 0.12, integralTime: 90, low: 0.15, high: 1.15, quiet: 0 },
-  condenserLevel: { gain: 0.7, integralTime: 240, low: 0.05, high: 1, quiet: 0.006 },
-  tankLevel: { gain: 1, integralTime: 300, low: 0.05, high: 1, quiet: 0.006 },
+  condenserLevel: { gain: 0.4, integralTime: 240, low: 0.05, high: 1, quiet: 0.008 },
+  tankLevel: { gain: 0.7, integralTime: 300, low: 0.05, high: 1, quiet: 0.008 },
   tankPressure: { gain: 0.04, integralTime: 120, low: 0.1, high: 1.15, quiet: 0 },
+  levelFilter: 8,
   tankShare: 0.46,
   staging: { loadOn: 0.57, loadOff: 0.51, liftOn: 20, liftOff: 17, leastTime: 1200 },
 };

@@ -1,4 +1,6 @@
-/** Plant seconds per real second, headless, with truth and record taken: what the demand of at least 500 leaves in hand. */
+/**
+ * Plant seconds per real second, headless, with truth and record taken: what the demand of at least 500 leaves in hand.
+ */
 import { expect, test } from 'vitest';
 import { CH1 } from '../../../agent/plant/kestrel-quay/ch1.ts';
 import { MinuteRecord, MinuteTruth } from '../../../agent/plant/minutes.ts';

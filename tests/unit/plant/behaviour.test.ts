@@ -1,4 +1,7 @@
-/** CH-1 at rest: near the reference cycle at design, and moving the right way when the world moves (common practice, no source). */
+/**
+ * CH-1 at rest: near the reference cycle at design, and moving the right way when the world moves (common practice, no
+ * source).
+ */
 import { describe, expect, test } from 'vitest';
 import { type Conditions, steady } from './steady.ts';
 
@@ -14,7 +17,8 @@ const DESIGN = { tons: 1500, condenserWater: 29.4 };
 describe('at 1500 tons and 29.4 C condenser water', () => {
   const { metrics, circuit } = at(DESIGN);
 
-  // Reference cycle, R-134a, 5/37/20 C, 4 K subcooling, 0.83 and 0.74: x4 0.10207, x6 0.10638, 747.4 + 47.5 kW, saving 5.02 % (CoolProp 8.0.0).
+  // Reference cycle, R-134a, 5/37/20 C, 4 K subcooling, 0.83 and 0.74: x4 0.10207, x6 0.10638, 747.4 + 47.5 kW, saving
+  // 5.02 % (CoolProp 8.0.0).
   test.each([
     ['evaporator.saturation_temperature', 5, 0.5],
     ['condenser.saturation_temperature', 37, 0.7],
@@ -63,8 +67,9 @@ describe('at 1500 tons and 29.4 C condenser water', () => {
 
   test('at rest what enters each vessel leaves it', () => {
     const { main, economizer, condenserValveFlow, tankValveFlow, motorCoolingFlow } = circuit;
-    expect(tankValveFlow + motorCoolingFlow).toBeCloseTo(main.massFlow, 1);
-    expect(condenserValveFlow).toBeCloseTo(tankValveFlow + economizer.massFlow, 1);
+    // Valves rest within a dead band, so levels still creep: 0.3 % of stroke at 43 % opening.
+    expect(Math.abs((tankValveFlow + motorCoolingFlow) / main.massFlow - 1)).toBeLessThan(0.008);
+    expect(Math.abs(condenserValveFlow / (tankValveFlow + economizer.massFlow) - 1)).toBeLessThan(0.008);
     expect(Math.abs(metrics['unit.heat_balance_error']!)).toBeLessThan(0.005);
   });
 });

@@ -77,26 +77,29 @@ test('a drift of the controlled temperature carries the chilled water with it', 
   expect(before - machine.circuit.chilledWater.leaving).toBeGreaterThan(0.8);
 });
 
-test('a sticking tank valve moves seldom and in jumps, and its level swings', () => {
+test('a sticking tank valve moves in jumps of at least its friction, and its level swings', () => {
   const travel = (...faults: string[]) => {
     const { plant, machine } = plantWith(...faults);
     const levels: number[] = [];
-    let moves = 0;
+    const jumps: number[] = [0];
     let last = machine.circuit.tankValve.position;
     plant.listeners.push({
       second: () => {
         const { position } = machine.circuit.tankValve;
-        if (position !== last) moves += 1;
+        // One jump is all travel without a second of rest.
+        if (position === last && jumps.at(-1) !== 0) jumps.push(0);
+        jumps[jumps.length - 1]! += Math.abs(position - last);
         last = position;
         levels.push(machine.circuit.tankLevel);
       },
     });
     plant.advance(7200);
-    return { moves, swing: Math.max(...levels) - Math.min(...levels) };
+    return { jump: jumps.reduce((a, b) => a + b) / jumps.length, swing: Math.max(...levels) - Math.min(...levels) };
   };
   const free = travel();
   const stuck = travel('sticking_valve/tank_valve:4@0');
-  expect(stuck.moves).toBeLessThan(free.moves);
+  expect(free.jump).toBeLessThan(0.015);
+  expect(stuck.jump).toBeGreaterThan(0.03);
   expect(stuck.swing).toBeGreaterThan(1.5 * free.swing);
 });
 

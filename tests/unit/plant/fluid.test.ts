@@ -1,4 +1,7 @@
-/** The plant's tables between their lines, against grids of the same independent code (CoolProp 8.0.0) at other temperatures and pressures. */
+/**
+ * The plant's tables between their lines, against grids of the same independent code (CoolProp 8.0.0) at other
+ * temperatures and pressures.
+ */
 import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { Fluid, SaturationState, VapourState } from '../../../agent/plant/fluid.ts';

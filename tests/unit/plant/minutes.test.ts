@@ -1,4 +1,7 @@
-/** The truth and record files: minute boundaries of the plant's clock, catalogue units, agreement with the point dictionary. */
+/**
+ * The truth and record files: minute boundaries of the plant's clock, catalogue units, agreement with the point
+ * dictionary.
+ */
 import { expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { readFault } from '../../../agent/plant/faults.ts';
@@ -9,7 +12,7 @@ import { Plant } from '../../../agent/plant/plant.ts';
 import { isPoint, pointDefinition } from '../../../agent/points/dictionary.ts';
 
 type Truth = { t: string; points: Record<string, number>; metrics: Record<string, number | null> };
-type Recorded = { time: string; points: Record<string, { value: number | null; unit: string; u: number | null }> };
+type Recorded = { time: string; points: Record<string, { value: number | null; unit: string; u?: number }> };
 
 function run(options: { seconds: number; start?: number; redraw?: boolean; faults?: string[] }) {
   const machine = new ParallelMachine(CH1, 21);
@@ -97,15 +100,21 @@ test('the metrics hang together as their definitions say', () => {
 });
 
 test('with the economizer off its metrics are null, never a number', () => {
-  const { truth } = run({ seconds: 300, faults: ['economizer_compressor_off:1@0'] });
+  const { truth, record } = run({ seconds: 300, faults: ['economizer_compressor_off:1@0'] });
   const last = truth.at(-1)!.metrics;
   for (const name of ['flash_tank.flash_fraction', 'economizer.saving_fraction', 'economizer_compressor.lift'])
     expect(last[name]).toBeNull();
   expect(last['evaporator.flash_fraction']).toBeGreaterThan(0.1);
+  for (const [name, value] of Object.entries(truth.at(-1)!.points)) expect(value, name).not.toBeNaN();
+  for (const [name, { value }] of Object.entries(record.at(-1)!.points)) expect(value, name).not.toBeNull();
 });
 
 test('a point that shows not-a-number is null in the record', () => {
   const { record } = run({ seconds: 120, faults: ['nan_value/flash_tank.pressure:1@60'] });
   expect(record[0]!.points['flash_tank.pressure']!.value).toBeGreaterThan(400);
-  expect(record[1]!.points['flash_tank.pressure']).toEqual({ value: null, unit: 'kPa', u: null });
+  expect(record[1]!.points['flash_tank.pressure']).toEqual({
+    value: null,
+    unit: 'kPa',
+    reason: 'the register shows no number',
+  });
 });

@@ -41,6 +41,6 @@ export function steady(conditions: Conditions): { circuit: ParallelCircuit; metr
     for (let i = 0; i < 4; i++) circuit.step(0.25, surroundings);
   }
   const metrics: MetricValues = {};
-  new ParallelTruth(circuit).metrics(metrics);
+  new ParallelTruth(circuit, 1500 * WATTS_PER_TON).metrics(metrics);
   return { circuit, metrics: metrics as Record<string, number> };
 }
