@@ -88,6 +88,27 @@ export const ERRORS = {
     meaning: 'The controller refuses to read an address. The points there are missing, the others are read.',
     action: 'Compare table, register and type of the named points with the point list of the controller.',
   },
+  bacnet_not_found: {
+    meaning: 'No device of that instance answered Who-Is.',
+    action:
+      'Check instance, broadcast address, network number and UDP port; behind a router of another subnet a BBMD is needed, or give the address.',
+  },
+  bacnet_other_device: {
+    meaning: 'At the given address there is a device, but not the one of that instance. Nothing is read from it.',
+    action: 'Correct `device` or `address` in the site file.',
+  },
+  bacnet_instance_twice: {
+    meaning: 'Two addresses claim the same device instance. Which one is meant cannot be known, so neither is read.',
+    action: 'Give each device of the network its own instance, or give the address in the site file.',
+  },
+  bacnet_foreign: {
+    meaning: 'The BBMD does not take the agent as a foreign device, or does not answer.',
+    action: 'Check the address of the BBMD and whether it admits foreign devices. Retried with a growing pause.',
+  },
+  bacnet_cov_refused: {
+    meaning: 'The controller does not report changes of a point. It is polled instead, at the ordinary pace.',
+    action: 'Nothing must be done; take `cov` away from the points named, or see whether the controller limits them.',
+  },
 
   // history and sinks
   history_disk_full: {

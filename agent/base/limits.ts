@@ -28,6 +28,32 @@ export const LIMITS = {
   modbus_rejoin_s: 3600,
   modbus_timeout_ms_min: 50,
   modbus_timeout_ms_max: 30_000,
+  /** BACnet: wait for one reply or one segment, ms; further tries of a request without a reply. */
+  bacnet_timeout_ms_min: 50,
+  bacnet_timeout_ms_max: 30_000,
+  bacnet_retries: 1,
+  /** Objects asked for in one request. */
+  bacnet_objects_per_request_max: 100,
+  /** One reply in segments: segments, bytes, segments between two acknowledgements, ms in all. */
+  bacnet_segments_max: 1024,
+  bacnet_reply_bytes_max: 1024 * 1024,
+  bacnet_window_max: 16,
+  bacnet_reply_ms_max: 60_000,
+  /** Rest of an invoke id that got no reply before it is used again, ms. */
+  bacnet_id_rest_ms: 120_000,
+  /** Devices one socket has exchanged requests with. */
+  bacnet_peers_max: 256,
+  /** Seconds after which a controller that could not answer large requests is asked them again. */
+  bacnet_rejoin_s: 3600,
+  /** Change of value: lifetime of a subscription, period of polling beside it, pause after a refused subscription, s. */
+  bacnet_cov_lifetime_s: 300,
+  bacnet_cov_poll_s: 60,
+  bacnet_cov_retry_s: 600,
+  /** Time to live of a registration as a foreign device, s. */
+  bacnet_foreign_ttl_s_min: 30,
+  /** What one search may find. */
+  bacnet_devices_found_max: 1000,
+  bacnet_objects_found_max: 10_000,
   /** Period of polling, s. */
   poll_s_min: 0.1,
   poll_s_max: 900,
@@ -93,6 +119,12 @@ assert(LIMITS.mqtt_in_flight_max <= LIMITS.outbox_batch_max, 'what is in flight 
 assert(LIMITS.backoff_ms_min < LIMITS.backoff_ms_max, 'back-off grows');
 assert(LIMITS.modbus_gap_registers_max < LIMITS.modbus_registers_per_request_max, 'a gap fits a request');
 assert(LIMITS.modbus_gap_bits_max < LIMITS.modbus_bits_per_request_max, 'a gap of bits fits a request');
+assert(
+  LIMITS.bacnet_segments_max * 50 <= LIMITS.bacnet_reply_bytes_max,
+  'a reply in the smallest segments fits its bytes',
+);
+assert(LIMITS.bacnet_window_max <= 127, 'a window is one of the standard');
+assert(LIMITS.bacnet_cov_poll_s < LIMITS.bacnet_cov_lifetime_s, 'polling goes on beside a subscription');
 assert(LIMITS.poll_s_min < LIMITS.poll_s_max, 'poll periods are in order');
 assert(LIMITS.interval_s_min >= 1 && LIMITS.interval_s_min < LIMITS.interval_s_max, 'interval bounds are in order');
 assert(
