@@ -74,7 +74,7 @@ function chooseCapacity(books: Books): CapacityMethod | null {
   return best;
 }
 
-/** k = 1, SI; null where a small change of an input leaves no value. */
+/** k = 1, SI; null where a small change of an input leaves no value, or no finite one. */
 export function standardUncertainty(books: Books, name: string): number | null {
   const value = books.base.entry(name);
   if (typeof value !== 'number') return null;
@@ -85,5 +85,6 @@ export function standardUncertainty(books: Books, name: string): number | null {
     if (typeof moved !== 'number') return null;
     variance += ((moved - value) / STEP) ** 2;
   }
-  return Math.sqrt(variance);
+  const u = Math.sqrt(variance);
+  return Number.isFinite(u) ? u : null;
 }

@@ -183,7 +183,7 @@ function givenStates(record: DesignRecord, fluid: Refrigerant): Result<[string, 
 /** Everything is proportional to the flow: solved for 1 W, then for the scale asked for. */
 function scaled(record: DesignRecord, open: (more: readonly [string, Value][]) => Ledger): Result<Design> {
   const unit = open([['unit.capacity', 1]]);
-  const why = unit.why('evaporator.mass_flow') ?? unit.why('main_compressor.power') ?? whyEconomizer(unit);
+  const why = unit.why('evaporator.mass_flow') ?? unit.why('work:main_compressor') ?? whyEconomizer(unit);
   if (why !== null) return fail('cycle_impossible', why);
   const figure = (ledger: Ledger, name: string) => ledger.entry(name) as number;
   const electrical = (ledger: Ledger) =>
@@ -216,5 +216,5 @@ function scaled(record: DesignRecord, open: (more: readonly [string, Value][]) =
 }
 
 function whyEconomizer(ledger: Ledger): string | null {
-  return ledger.economizing() ? ledger.why('economizer_compressor.power') : null;
+  return ledger.economizing() ? ledger.why('work:economizer_compressor') : null;
 }

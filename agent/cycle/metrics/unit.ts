@@ -132,6 +132,7 @@ export const unitMetrics: readonly CycleMetric[] = [
       const cold = c.point('chilled_water.leaving_temperature');
       const lift = c.point('condenser_water.leaving_temperature') - cold;
       if (lift <= 0) return c.missing('condenser water leaves no warmer than chilled water');
+      if (cold <= 0) return c.missing('chilled_water.leaving_temperature is below absolute zero');
       return (c.figure('unit.cop') * lift) / cold;
     },
   },

@@ -1,6 +1,7 @@
 /**
  * What each set of points gives and how well, at the condition of the reference figures with default sensor uncertainties: 95 % half widths
- * of an independent Monte Carlo with CoolProp. Spans of its pressure transmitters are not recorded, hence an order check: within a factor of 1.6.
+ * of an independent Monte Carlo with CoolProp. Spans of its pressure transmitters are not recorded (here 1000, 1000 and 1600 kPa), hence an
+ * order check: within a quarter.
  */
 import { describe, expect, test } from 'vitest';
 import type { Solution } from '../../../agent/cycle/types.ts';
@@ -19,13 +20,20 @@ import {
 } from '../../unit/cycle/given.ts';
 
 const near = (found: number, printed: number) => {
-  expect(found / printed, `${found} against ${printed}`).toBeLessThan(1.6);
-  expect(found / printed, `${found} against ${printed}`).toBeGreaterThan(1 / 1.6);
+  expect(found / printed, `${found} against ${printed}`).toBeLessThan(1.25);
+  expect(found / printed, `${found} against ${printed}`).toBeGreaterThan(1 / 1.25);
 };
 const share = (solution: Solution, name: string) => uncertainty(solution, name) / value(solution, name);
 
-/** What the Monte Carlo did not draw: no doubt about drives or dry suction. */
-const parameters = machine({ suction_superheat_uncertainty: '0 K' });
+/** What the Monte Carlo did not draw: no doubt about drives or dry suction. The assumed economizer efficiency is 0.74 with sigma 0.05. */
+const parameters = machine({
+  suction_superheat_uncertainty: '0 K',
+  economizer_compressor: {
+    drive_efficiency: 1,
+    assumed_isentropic_efficiency: 0.74,
+    assumed_efficiency_uncertainty: 0.05,
+  },
+});
 const solve = (points: typeof SET_A) => solved(points, parameters);
 
 describe('figures', () => {
@@ -38,14 +46,15 @@ describe('figures', () => {
     near(share(found, 'evaporator.mass_flow'), 0.065);
     near(uncertainty(found, 'economizer_compressor.power_share'), 0.012);
     near(uncertainty(found, 'main_compressor.isentropic_efficiency'), 0.06);
-    near(uncertainty(found, 'economizer.saving_fraction'), 0.008);
     const more = solve({ ...SET_C, 'economizer_compressor.discharge_temperature': good(ECONOMIZER_DISCHARGE, 0.7) });
     near(uncertainty(more, 'economizer_compressor.power_share'), 0.009);
     expect(value(more, 'economizer_compressor.power_share')).toBeCloseTo(0.06, 3);
+    near(uncertainty(more, 'economizer.saving_fraction'), 0.008);
   });
 
-  test('D: efficiency to 7 points, saving to 1.0 points', () => {
-    const found = solve(SET_D);
+  test('D with an insertion meter (3 %): efficiency to 7 points, saving to 1.0 points', () => {
+    const flow = SET_D['chilled_water.flow']?.value as number;
+    const found = solve({ ...SET_D, 'chilled_water.flow': good(flow, 0.03 * flow) });
     near(uncertainty(found, 'main_compressor.isentropic_efficiency'), 0.07);
     near(uncertainty(found, 'economizer.saving_fraction'), 0.01);
   });
@@ -64,7 +73,12 @@ describe('figures', () => {
 describe('what each set cannot give is named', () => {
   const FLOWS = ['evaporator.mass_flow', 'unit.capacity', 'unit.kw_per_ton', 'unit.cop', 'economizer.power_saved'];
   const FLASH = ['flash_tank.flash_fraction', 'evaporator.flash_fraction', 'economizer.saving_fraction'];
-  const LIFTS = ['main_compressor.lift', 'condenser.approach', 'main_compressor.pressure_ratio', 'main_compressor.isentropic_head'];
+  const LIFTS = [
+    'main_compressor.lift',
+    'condenser.approach',
+    'main_compressor.pressure_ratio',
+    'main_compressor.isentropic_head',
+  ];
 
   test('A: lifts, no flash fractions, no flows', () => {
     const { unobservable, metrics } = solve(SET_A);

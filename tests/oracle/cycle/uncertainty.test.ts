@@ -79,7 +79,9 @@ function monteCarlo(draw: Draw, parameters: ChillerParameters, seed: number): Ma
     }
   }
   // a metric that some draws do not have is at the edge of its range: no comparison
-  return new Map([...sums].filter(([, { n }]) => n === DRAWS).map(([name, { n, square }]) => [name, Math.sqrt(square / (n - 1))]));
+  return new Map(
+    [...sums].filter(([, { n }]) => n === DRAWS).map(([name, { n, square }]) => [name, Math.sqrt(square / (n - 1))]),
+  );
 }
 
 /** Where the mean temperature difference is only ten uncertainties wide, the curve is not a line. */

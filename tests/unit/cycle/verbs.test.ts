@@ -1,0 +1,154 @@
+import { Readable, Writable } from 'node:stream';
+import { describe, expect, test } from 'vitest';
+import { command as cycle } from '../../../agent/commands/cycle.ts';
+import type { Command } from '../../../agent/commands/io.ts';
+import { command as solve } from '../../../agent/commands/solve.ts';
+import { catalogue } from '../../../agent/metrics/catalogue.ts';
+
+const SITE = new URL('../../../config/kestrel-quay.yaml', import.meta.url).pathname;
+
+async function call(command: Command, args: readonly string[], lines: readonly (object | string)[]) {
+  const text = { out: '', err: '' };
+  const sink = (into: 'out' | 'err') =>
+    new Writable({
+      write(chunk, _, done) {
+        text[into] += String(chunk);
+        done();
+      },
+    });
+  const input = lines.map((line) => (typeof line === 'string' ? line : JSON.stringify(line))).join('\n');
+  const io = {
+    in: Readable.from([Buffer.from(input)]),
+    out: sink('out'),
+    err: sink('err'),
+    stop: new AbortController().signal,
+  };
+  const code = await command.run(args, io);
+  const answers = text.out.split('\n').filter((line) => line.startsWith('{'));
+  return { code, answers: answers.map((line) => JSON.parse(line)), ...text };
+}
+
+const CIRCUIT = {
+  refrigerant: 'R134a',
+  arrangement: 'simple',
+  evaporator: { p: 140e3 },
+  condenser: { p: 800e3 },
+  compressors: [{ isentropic_efficiency: 1 }],
+  flow: 0.05,
+};
+
+describe('cycle', () => {
+  test('a line for each line; a bad one is named and the rest goes on', async () => {
+    const { code, answers } = await call(cycle, [], [CIRCUIT, 'nonsense', { ...CIRCUIT, flow: 'much' }, CIRCUIT]);
+    expect(code).toBe(1);
+    expect(answers.map((answer) => answer.error?.code ?? answer.cop.toFixed(2))).toEqual([
+      '3.97',
+      'bad_record',
+      'bad_record',
+      '3.97',
+    ]);
+    expect(answers[2].error.message).toMatch(/^line 3: .*flow/);
+    expect(Object.keys(answers[0].states['1'])).toEqual(['T', 'p', 'h', 's', 'q', 'm']);
+  });
+
+  test('arguments are a wrong call; --help is not', async () => {
+    expect((await call(cycle, ['--fast'], [])).code).toBe(2);
+    const help = await call(cycle, ['--help'], []);
+    expect([help.code, help.out.startsWith('tonhour cycle')]).toEqual([0, true]);
+  });
+});
+
+/** I-P as a technician reads it off the panel: 5/20/37 degC. */
+const POINTS = {
+  'evaporator.pressure': { value: 36.02, unit: 'psig' },
+  'condenser.pressure': { value: 121.24, unit: 'psig', u: 0.5 },
+  'flash_tank.pressure': { value: 68.23, unit: 'psig' },
+  'condenser.liquid_temperature': { value: 91.4, unit: 'degF' },
+  'economizer_compressor.running': { value: 1, unit: 'state' },
+};
+const ARGS = ['--config', SITE, '--chiller', 'CH-1'];
+const minute = (points: object) => ({ time: '2026-07-01T12:00:00Z', points });
+
+describe('solve', () => {
+  test('gauge pressures in psi, temperatures in degF: the flash fraction of the condition', async () => {
+    const { code, answers } = await call(solve, ARGS, [minute(POINTS)]);
+    expect(code).toBe(0);
+    const [answer] = answers;
+    expect(answer.metrics['flash_tank.flash_fraction'].value).toBeCloseTo(0.1021, 3);
+    expect(answer.metrics['flash_tank.flash_fraction'].unit).toBe('1');
+    expect(answer.metrics['condenser.saturation_temperature'].value).toBeCloseTo(37, 1);
+    expect(Object.keys(answer.metrics).sort()).toEqual(Object.keys(catalogue()));
+    expect([answer.state, answer.economizer]).toEqual(['running', 'on']);
+    expect([answer.corrections, answer.suspects, answer.chi_square]).toEqual([{}, [], null]);
+    expect(answer.unobservable).toContain('unit.kw_per_ton');
+    expect(Object.keys(answer.states)).toHaveLength(8);
+  });
+
+  test('the barometer of the site is the zero of its gauges', async () => {
+    const gauge = await call(solve, ARGS, [minute(POINTS)]);
+    const absolute = { ...POINTS, 'evaporator.pressure': { value: 36.02 * 6.894757 + 101.3, unit: 'kPa' } };
+    const same = await call(solve, ARGS, [minute(absolute)]);
+    const name = 'evaporator.saturation_temperature';
+    expect(same.answers[0].metrics[name].value).toBeCloseTo(gauge.answers[0].metrics[name].value, 4);
+  });
+
+  test('u given, or the site file’s, or the common default', async () => {
+    const name = 'condenser.saturation_temperature';
+    const of = async (point: object) => {
+      const { answers } = await call(solve, ARGS, [minute({ ...POINTS, 'condenser.pressure': point })]);
+      return answers[0].metrics[name].uncertainty as number;
+    };
+    const half = await of({ value: 121.24, unit: 'psig', u: 0.5 });
+    expect(await of({ value: 121.24, unit: 'psig', u: 1 })).toBeCloseTo(2 * half, 3);
+    expect(await of({ value: 121.24, unit: 'psig' })).toBeGreaterThan(0);
+    // 0.5 psi of 0.0393 K/kPa, k = 2
+    expect(half).toBeCloseTo(2 * 0.5 * 6.894757 * 0.0393, 2);
+  });
+
+  test('a point out of its range is bad and costs its own figures', async () => {
+    const points = { ...POINTS, 'condenser.liquid_temperature': { value: 1e6, unit: 'degF' } };
+    const { code, answers } = await call(solve, ARGS, [minute(points)]);
+    expect(code).toBe(0);
+    expect(answers[0].metrics['condenser.subcooling'].value).toBeNull();
+    expect(answers[0].metrics['condenser.subcooling'].reason).toContain('condenser.liquid_temperature is bad');
+    expect(answers[0].metrics['main_compressor.lift'].quality).toBe('good');
+  });
+
+  test('quality and reason may be given', async () => {
+    const points = {
+      ...POINTS,
+      'condenser.liquid_temperature': { value: null, unit: 'degF', quality: 'bad', reason: 'open' },
+    };
+    const { answers } = await call(solve, ARGS, [minute(points)]);
+    expect(answers[0].metrics['condenser.subcooling'].reason).toBe('condenser.liquid_temperature is bad: open');
+  });
+
+  test('bad lines are named: point, unit, time, form', async () => {
+    const lines = [
+      minute({ 'evaporator.presure': { value: 1, unit: 'psig' } }),
+      minute({ 'evaporator.pressure': { value: 1, unit: 'gpm' } }),
+      { time: 'noon', points: {} },
+      { points: {} },
+      minute({}),
+    ];
+    const { code, answers } = await call(solve, ARGS, lines);
+    expect(code).toBe(1);
+    expect(answers.map((answer) => answer.error?.code ?? 'answered')).toEqual([
+      ...Array.from({ length: 4 }, () => 'bad_record'),
+      'answered',
+    ]);
+    expect(answers[0].error.message).toContain("'evaporator.pressure'");
+    expect(answers[1].error.message).toContain('does not measure pressure');
+  });
+
+  test('wrong calls and a wrong site file end with 2', async () => {
+    expect((await call(solve, ['--chiller', 'CH-1'], [])).code).toBe(2);
+    expect((await call(solve, ['--config', SITE], [])).code).toBe(2);
+    const unknown = await call(solve, ['--config', SITE, '--chiller', 'CH-9'], []);
+    expect(unknown.code).toBe(2);
+    expect(unknown.err).toContain('there are CH-1');
+    const missing = await call(solve, ['--config', '/nowhere.yaml', '--chiller', 'CH-1'], []);
+    expect(missing.code).toBe(2);
+    expect(missing.err).toContain('/nowhere.yaml');
+  });
+});
