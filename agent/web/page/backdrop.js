@@ -20,8 +20,10 @@ function roundIsotherms(diagram, view) {
   const { factor, shift } = scaleOf('temperature', { system: view.system, barometer_kpa: 0 });
   const shown = diagram.isotherms.map((one) => ({ ...one, shown: (one.T - 273.15) * factor + shift }));
   const step = view.system === 'ip' ? 20 : 10;
-  const round = shown.filter((one) => Math.abs(one.shown / step - Math.round(one.shown / step)) * step < 0.1);
-  return round.length >= 4 ? round : shown;
+  shown.sort((a, b) => a.T - b.T);
+  const unique = shown.filter((one, i) => i === 0 || one.T - (shown[i - 1]?.T ?? 0) > 0.05);
+  const round = unique.filter((one) => Math.abs(one.shown / step - Math.round(one.shown / step)) * step < 0.1);
+  return round.length >= 4 ? round : unique;
 }
 
 /**

@@ -78,7 +78,7 @@ export function diagram({ view, id, width, height, size, folded = false, uid }) 
   let svg = defs(uid) + backdrop(plane, data, view, placer, uid);
   if (solved) svg += circuit(scene, uid, numbersOf(chiller.arrangement, off, states));
   svg += regions(plane, data, placer) + axes(plane, data, view);
-  if (!solved || scene.thin) svg += veil(scene, uid, solved);
+  if (!solved) svg += veil(scene, uid, false);
   return { svg, rails: solved ? rails : null, labels: placer.labels };
 }
 
@@ -100,6 +100,7 @@ function circuit(scene, uid, numbers) {
     placer.line(points, kind.startsWith('heat') ? 3 : 4);
     hairs(placer, kind, points);
   }
+  const cover = scene.thin ? veil(scene, uid, true) : '';
   const lever = scene.thin || scene.off ? '' : leverScale(scene);
   const drawn = scene.legs.map(({ id, kind, points }) =>
     leg(id, scene.thin ? 'before' : kind, points, {
@@ -113,7 +114,7 @@ function circuit(scene, uid, numbers) {
   const pressures = railLabels(scene);
   const { dots, discs } = marks(scene, numbers);
   const words = pressures + legLabels(scene) + (scene.thin ? '' : dimension(scene) + ghostLabel(scene));
-  return svg + dots + words + discs;
+  return svg + cover + dots + words + discs;
 }
 
 /**
@@ -262,7 +263,7 @@ function marks({ plane, placer, states }, numbers) {
  * @param {string} uid
  * @param {boolean} solved
  */
-function veil({ plane, view, id, rails }, uid, solved) {
+function veil({ plane, placer, view, id, rails }, uid, solved) {
   const { kind, time, age_s } = condition(view, id);
   const now = shownNow(view, id);
   const words =
@@ -273,9 +274,18 @@ function veil({ plane, view, id, rails }, uid, solved) {
         : `last known ${clockText(time, view.site.time_zone)}, ${spanText(age_s, true)} old`;
   const size = plane.size + 6;
   const w = textWidth(words, size, true) + 24;
-  const cx = (plane.left + plane.right) / 2;
-  const cy =
+  const h = size * 2 - 2;
+  const x = (plane.left + plane.right) / 2;
+  const y =
     solved && rails.tank !== null ? (rails.evap + rails.tank) / 2 : plane.top + (plane.bottom - plane.top) * 0.62;
+  const shifts = [0, 40, 80, -40, 120];
+  const put = placer.put(
+    'stamp',
+    w,
+    h,
+    shifts.map((shift) => [x + shift, y - h / 2, 'middle']),
+  );
+  const [cx, cy] = put === null ? [x, y] : [(put.box[0] + put.box[2]) / 2, (put.box[1] + put.box[3]) / 2];
   const { left, right, top, bottom } = plane;
   return (
     `<path class="veil" fill="url(#${uid}-hatch)" d="${poly([
@@ -284,7 +294,7 @@ function veil({ plane, view, id, rails }, uid, solved) {
       [right, bottom],
       [left, bottom],
     ])}Z"/>` +
-    `<g class="stamp"><path d="M${r1(cx - w / 2)} ${r1(cy - size - 2)}h${r1(w)}v${r1(size * 2 - 2)}h${r1(-w)}Z"/>` +
-    `<text x="${r1(cx)}" y="${r1(cy + size * 0.3 - 3)}" font-size="${size}" text-anchor="middle">${esc(words)}</text></g>`
+    `<g class="stamp"><path d="M${r1(cx - w / 2)} ${r1(cy - h / 2)}h${r1(w)}v${r1(h)}h${r1(-w)}Z"/>` +
+    `<text x="${r1(cx)}" y="${r1(cy + size * 0.34)}" font-size="${size}" text-anchor="middle">${esc(words)}</text></g>`
   );
 }

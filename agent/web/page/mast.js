@@ -63,7 +63,7 @@ export function mast(view) {
       ],
       view.look,
     )}` +
-    `<noscript><button>Show so</button></noscript></form>` +
+    `<noscript><button>Apply</button></noscript></form>` +
     `<div class="clock"><span class="hm" id="hm">${clockText(view.clock, view.site.time_zone, true)}</span> <span class="dim" id="age">${ageWords(view)}</span></div></div>`
   );
 }

@@ -74,7 +74,7 @@ export function planeOf({ width, height, size, diagram, window, states, folded }
   const vapourHigh = edgeAt(diagram.vapour, Math.min(pHigh, diagram.critical.p * 0.98));
   const latent = vapourLow - liquidLow;
   const hottest = Math.max(vapourLow, vapourHigh, ...Object.values(states).map((s) => s.h));
-  const hLow = Math.floor((liquidLow - latent * (folded ? 0.15 : 0.22)) / STEP) * STEP;
+  const hLow = Math.floor((liquidLow - latent * (folded ? 0.19 : 0.22)) / STEP) * STEP;
   const roomRight = folded ? latent * 0.09 : latent * 0.17;
   const hHigh = Math.ceil((hottest + roomRight) / STEP) * STEP;
   const fold = folded ? foldOf(states, liquidLow, vapourLow) : null;

@@ -21,7 +21,7 @@ function table(view, id, { key, caption, heads = [], note = '' }, rows) {
   const named = [];
   let body = '';
   for (const [words, ...names] of rows) {
-    const figures = names.map((name) => (name === null ? null : figureOf(view, id, name)));
+    const figures = names.slice(0, columns).map((name) => (name === null ? null : figureOf(view, id, name)));
     if (figures.every((figure) => figure === null)) continue;
     named.push(...figures.map((figure) => /** @type {[string, Figure | null]} */ ([words, figure])));
     const cells = figures.map((figure) => cell(figure, view)).join('');
@@ -55,7 +55,9 @@ function unitsOf(view, figures) {
  */
 export function sheet(view, id) {
   if (condition(view, id).kind === 'waiting') return '';
-  const off = shownNow(view, id).economizer === 'off';
+  const { economizer: mode } = shownNow(view, id);
+  const off = mode === 'off';
+  const one = mode === 'none';
   const both = (
     /** @type {string} */ words,
     /** @type {string} */ quantity,
@@ -74,27 +76,33 @@ export function sheet(view, id) {
     ['share of the Carnot limit', 'unit.carnot_fraction'],
     ['heat balance', 'unit.heat_balance_error'],
   ]);
-  const economizer = table(view, id, { key: 'g2', caption: 'Economizer and flash' }, [
+  const economizer = table(view, id, { key: 'g2', caption: one ? 'Flash' : 'Economizer and flash' }, [
     off ? ['saving missed', 'economizer.missed_saving'] : ['power saved', 'economizer.power_saved'],
     ['share of power saved', 'economizer.saving_fraction'],
     ['at the least', 'economizer.saving_fraction_low'],
     ['at the most', 'economizer.saving_fraction_high'],
     ['refrigerating effect gained', 'economizer.refrigerating_effect_gain'],
     ['flash fraction, first stage', 'flash_tank.flash_fraction'],
-    ['flash fraction, second stage', 'evaporator.flash_fraction'],
+    [one ? 'flash fraction' : 'flash fraction, second stage', 'evaporator.flash_fraction'],
     ['first without subcooling', 'flash_tank.flash_fraction_without_subcooling'],
+    ['subcooling', 'condenser.subcooling'],
     ['power saved by subcooling', 'subcooling.economizer_power_avoided'],
   ]);
-  const machines = table(view, id, { key: 'g3', caption: 'Compressors', heads: ['main', 'economizer'] }, [
-    both('power', 'power', compressors),
-    both('lift', 'lift', compressors),
-    both('pressure ratio', 'pressure_ratio', compressors),
-    both('isentropic head', 'isentropic_head', compressors),
-    both('isentropic efficiency', 'isentropic_efficiency', compressors),
-    both('polytropic efficiency', 'polytropic_efficiency', compressors),
-    both('suction volume flow', 'suction_volume_flow', compressors),
-    ['refrigerant flow', 'evaporator.mass_flow', 'flash_tank.vapour_mass_flow'],
-  ]);
+  const machines = table(
+    view,
+    id,
+    { key: 'g3', caption: one ? 'Compressor' : 'Compressors', heads: one ? ['main'] : ['main', 'economizer'] },
+    [
+      both('power', 'power', compressors),
+      both('lift', 'lift', compressors),
+      both('pressure ratio', 'pressure_ratio', compressors),
+      both('isentropic head', 'isentropic_head', compressors),
+      both('isentropic efficiency', 'isentropic_efficiency', compressors),
+      both('polytropic efficiency', 'polytropic_efficiency', compressors),
+      both('suction volume flow', 'suction_volume_flow', compressors),
+      ['refrigerant flow', 'evaporator.mass_flow', 'flash_tank.vapour_mass_flow'],
+    ],
+  );
   const exchangers = table(view, id, { key: 'g4', caption: 'Heat exchangers', heads: ['condenser', 'evaporator'] }, [
     both('pressure', 'pressure', barrels),
     both('saturation temperature', 'saturation_temperature', barrels),
@@ -103,16 +111,20 @@ export function sheet(view, id) {
     both('water flow', 'flow', waters),
     both('approach', 'approach', barrels),
     both('UA', 'ua', barrels),
-    ['subcooling', 'condenser.subcooling', null],
   ]);
-  const levels = table(view, id, { key: 'g5', caption: 'Level loops', heads: ['condenser', 'tank'] }, [
-    both('level', 'level', vessels),
-    both('set point', 'level_setpoint', vessels),
-    both('valve position', 'position', valves),
-    both('valve command', 'command', valves),
-    ['tank pressure', null, 'flash_tank.pressure'],
-    ['tank saturation', null, 'flash_tank.saturation_temperature'],
-  ]);
+  const levels = table(
+    view,
+    id,
+    { key: 'g5', caption: one ? 'Level loop' : 'Level loops', heads: one ? ['condenser'] : ['condenser', 'tank'] },
+    [
+      both('level', 'level', vessels),
+      both('set point', 'level_setpoint', vessels),
+      both('valve position', 'position', valves),
+      both('valve command', 'command', valves),
+      ['tank pressure', null, 'flash_tank.pressure'],
+      ['tank saturation', null, 'flash_tank.saturation_temperature'],
+    ],
+  );
   const column = (/** @type {string[]} */ ...tables) => `<div class="column">${tables.join('')}</div>`;
   return `<div class="sheet">${column(duty, machines)}${column(economizer, levels)}${column(exchangers, alarms(view, id))}</div>`;
 }

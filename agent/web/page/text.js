@@ -101,7 +101,7 @@ export function spanText(seconds, short = false) {
   const s = Math.max(0, Math.floor(seconds));
   if (s < 90) return `${s} s`;
   const minutes = Math.floor(s / 60);
-  if (minutes < 60) return short ? `${minutes} min` : `${minutes} minutes`;
+  if (minutes < 60) return short ? `${minutes} min` : `${minutes} minute${minutes === 1 ? '' : 's'}`;
   if (minutes < 48 * 60)
     return minutes % 60 === 0 ? `${minutes / 60} h` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
   return `${Math.floor(minutes / 1440)} days`;

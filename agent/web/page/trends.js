@@ -2,7 +2,7 @@
  * The last hour as small trends in one row, thinned by least and greatest; the value of the newest minute stands beside the name. Pure.
  * @import { Point, Series, View } from '../page-types.ts'
  */
-import { condition } from './condition.js';
+import { condition, shownNow } from './condition.js';
 import { figureOf, span } from './figures.js';
 import { poly, text } from './ink.js';
 import { clockText, esc, num, r1 } from './text.js';
@@ -14,6 +14,7 @@ export const TRENDS = /** @type {const} */ ([
   ['capacity', 'unit.capacity'],
   ['lift', 'main_compressor.lift'],
   ['flash fraction, first stage', 'flash_tank.flash_fraction'],
+  ['flash fraction', 'evaporator.flash_fraction'],
   ['chilled water leaving', 'chilled_water.leaving_temperature'],
 ]);
 export const TREND_SI = /** @type {const} */ (['coefficient of performance', 'unit.cop']);
@@ -96,12 +97,15 @@ export function trends(view, id, width) {
   if (kind === 'waiting' || time === null) return '';
   const to = time;
   const from = to - 3_600_000;
-  const height = width > 300 ? 68 : 78;
-  const list = TRENDS.map((one) => (one[1] === 'unit.kw_per_ton' && view.system === 'si' ? TREND_SI : one));
+  const height = width > 300 ? 64 : 78;
+  const direct = shownNow(view, id).economizer === 'none';
+  const list = TRENDS.filter(
+    ([, name]) => name !== (direct ? 'flash_tank.flash_fraction' : 'evaporator.flash_fraction'),
+  ).map((one) => (one[1] === 'unit.kw_per_ton' && view.system === 'si' ? TREND_SI : one));
   const items = list.flatMap(([words, name]) => {
     const figure = figureOf(view, id, name);
     const series = view.series[name];
-    if (figure === null && series === undefined) return [];
+    if (figure === null) return [];
     const svg = series === undefined ? '' : chart({ series, name, view, from, to, width, height });
     const body =
       svg === ''

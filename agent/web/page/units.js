@@ -41,7 +41,7 @@ const KINDS = {
   ratio: { ip: shown('', 1, 2), si: shown('', 1, 2) },
   head: { ip: shown('ft', 1 / FOOT_HEAD, 0), si: shown('kJ/kg', 1, 2) },
   enthalpy: { ip: shown('Btu/lb', 1 / BTU_PER_LB, 1), si: shown('kJ/kg', 1, 1) },
-  vapour_flow: { ip: shown('cfm', CFM, 0), si: shown('m³/s', 1, 3) },
+  vapour_flow: { ip: shown('cfm', CFM, 0), si: shown('l/s', 1000, 0) },
   water_flow: { ip: shown('gpm', GPM, 0), si: shown('l/s', 1000, 1) },
   mass_flow: { ip: shown('lb/min', LB_PER_MIN, 0), si: shown('kg/s', 1, 2) },
   conductance: { ip: shown('kBtu/h °F', KBTU_PER_H_F, 0), si: shown('kW/K', 1, 0) },

@@ -1,0 +1,34 @@
+/** Views for tests of the renderers, from the fixture plant. */
+import { LastKnown, pageData } from '../../../agent/web/page-data.ts';
+import type { View } from '../../../agent/web/page-types.ts';
+import { Fixture, type Mode } from '../../browser/fixture.ts';
+
+export interface Wanted {
+  readonly mode?: Mode;
+  readonly chosen?: string;
+  readonly system?: 'ip' | 'si';
+  /** Seconds after the newest minute. */
+  readonly age_s?: number;
+  readonly page?: 'now' | 'alarms';
+}
+
+export function viewOf({
+  mode = 'normal',
+  chosen = 'CH-1',
+  system = 'ip',
+  age_s = 23,
+  page = 'now',
+}: Wanted = {}): View {
+  const plant = new Fixture();
+  const last = new LastKnown();
+  if (mode === 'lost') {
+    for (const chiller of plant.site().chillers) {
+      const now = plant.now(chiller.id);
+      if (now !== null) last.see(now);
+    }
+    plant.time += 660_000;
+  }
+  plant.mode = mode;
+  const clock = plant.time + age_s * 1000;
+  return { ...pageData(plant, last, chosen, clock, page), system, look: 'auto', clock, page };
+}
