@@ -5,7 +5,7 @@
 import { expect, test } from 'vitest';
 import manifest from '../../package.json' with { type: 'json' };
 import config from '../vitest.config.ts';
-import { checkKinds, checkLock, checkManifest, checkTestPlaces, checkTop } from './package.ts';
+import { checkKinds, checkLock, checkManifest, checkPeers, checkTestPlaces, checkTop } from './package.ts';
 import { show } from './source.ts';
 import { PATHS, TREE, textOf } from './tree.ts';
 
@@ -34,6 +34,15 @@ test('every kind of test is run, and every test lies under a kind', () => {
   expect(kinds).toContain('tidy');
   expect(show(checkKinds(kinds, [...Object.values(manifest.scripts), textOf('.ci/run')]))).toEqual([]);
   expect(show(checkTestPlaces(PATHS, kinds))).toEqual([]);
+});
+
+test('peers from Debian are installed', () => {
+  expect(show(checkPeers(TREE, textOf('.ci/run')))).toEqual([]);
+});
+
+test('planted: a peer that nobody installs', () => {
+  const files = [{ path: 'tests/interop/a.test.ts', text: '/** A peer (Debian: here,\n * gone). */' }];
+  expect(show(checkPeers(files, 'apt-get install -y here other; }'))).toEqual([expect.stringContaining("'gone'")]);
 });
 
 test('planted: something at the top', () => {

@@ -75,3 +75,18 @@ export function checkTestPlaces(paths: readonly string[], kinds: readonly string
     .filter((path) => !kinds.some((kind) => path.startsWith(`tests/${kind}/`) && path.endsWith('.test.ts')))
     .map((path) => ({ path, line: 1, message: 'lies where no kind of tests looks' }));
 }
+
+/**
+ * Peers that a test says it takes from Debian ("Debian: a, b") and that the continuous integration does not install.
+ */
+export function checkPeers(files: readonly SourceFile[], integration: string): Finding[] {
+  const installed = new Set(integration.split(/[\s;]+/));
+  return files
+    .filter(({ path }) => path.startsWith('tests/') && !path.startsWith('tests/tidy/'))
+    .flatMap(({ path, text }) =>
+      [...text.matchAll(/\bDebian: ([a-z0-9-]+(?:,[\s*/#]+[a-z0-9-]+)*)/g)]
+        .flatMap(([, names = '']) => names.split(/[,\s*/#]+/))
+        .filter((name) => !installed.has(name))
+        .map((name) => ({ path, line: 1, message: `takes '${name}' from Debian, which .ci/run does not install` })),
+    );
+}
