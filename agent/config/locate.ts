@@ -1,16 +1,5 @@
 /** Where a key or value of the site stands in its file. */
-import {
-  type Document,
-  isAlias,
-  isMap,
-  isNode,
-  isPair,
-  isScalar,
-  isSeq,
-  type LineCounter,
-  type Node,
-  type Pair,
-} from 'yaml';
+import { type Document, isMap, isNode, isPair, isScalar, isSeq, type LineCounter, type Node, type Pair } from 'yaml';
 
 type Path = readonly (string | number)[];
 
@@ -22,8 +11,6 @@ export function lineOf(document: Document, counter: LineCounter, path: Path, at:
   let node: unknown = document.contents;
   let offset = startOf(node) ?? 0;
   for (const [index, part] of path.entries()) {
-    // What is wrong with one use of an anchor may be right at another: the use is named.
-    if (isAlias(node)) break;
     const last = index === path.length - 1;
     if (isMap(node)) {
       const pair = node.items.find((item) => keyText(item) === String(part));
@@ -39,7 +26,7 @@ export function lineOf(document: Document, counter: LineCounter, path: Path, at:
       if (item === undefined) break;
       node = item;
       offset = startOf(item) ?? offset;
-    } else break;
+    } else break; // An alias is not followed: what is wrong with one use of an anchor may be right at another.
   }
   return counter.linePos(offset).line;
 }

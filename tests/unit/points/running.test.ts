@@ -78,6 +78,13 @@ describe('a day', () => {
     ]);
   });
 
+  test('a pull-down lasts as long as the water falls', () => {
+    const falling = (n: number): Minute => ({ ...HOLDING, water: C + 25 - 0.2 * n });
+    expect(states(stopped, 60, falling)).toEqual(['starting', 'pull-down']);
+    const rising = (n: number): Minute => ({ ...HOLDING, water: C + 5 + 0.2 * n });
+    expect(states(stopped, 60, rising).at(-1)).toBe('load change');
+  });
+
   test('counts starts and running time', () => {
     const ran = fold(stopped, 30, () => HOLDING);
     expect(ran).toMatchObject({ starts: 1, running: true, started: stopped.time === null ? 0 : stopped.time + 60_000 });

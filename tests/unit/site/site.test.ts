@@ -174,6 +174,27 @@ test('bounds of the house hold', () => {
   ]);
 });
 
+test.each([
+  ['CH-1', 'ch-1'],
+  ['ch-1', 'CH-1'],
+])('%s and %s are one id: topics and addresses must not differ by capitals alone', (first, second) => {
+  const [chiller] = file()['chillers'] as Given[];
+  const result = readSite(
+    file(
+      {},
+      {
+        top: {
+          chillers: [
+            { ...chiller, id: first },
+            { ...chiller, id: second },
+          ],
+        },
+      },
+    ),
+  );
+  expect(result.ok ? [] : result.fault.map(({ code }) => code)).toEqual(['config_id_twice']);
+});
+
 test.each([undefined, null, 3, 'text', [], () => 1])('no value makes it throw: %s', (value) => {
   expect(readSite(value).ok).toBe(false);
   expect(readSite({ version: 1, site: value, chillers: value, web: value, mqtt: value }).ok).toBe(false);
