@@ -112,17 +112,18 @@ export class Answers implements WebData {
     return {
       chiller: id,
       ...(record === null ? this.#nothing() : found(record)),
+      // What the page waits for: the site's interval, also beside a first minute that was cut short.
+      interval_s: this.#options.site.interval_s,
       link: linkFigure(status),
       points_read: watch.pointsRead(),
       points_mapped: points.length,
     };
   }
 
-  #nothing(): Omit<Now, 'chiller' | 'link' | 'points_read' | 'points_mapped'> {
+  #nothing(): Omit<Now, 'chiller' | 'link' | 'points_read' | 'points_mapped' | 'interval_s'> {
     return {
       time: null,
       sequence: null,
-      interval_s: this.#options.site.interval_s,
       state: 'unknown',
       state_since: null,
       economizer: 'unknown',
@@ -137,8 +138,8 @@ export class Answers implements WebData {
   }
 }
 
-function found(record: MinuteRecord): Omit<Now, 'chiller' | 'link' | 'points_read' | 'points_mapped'> {
-  const { figures, alarms, chiller: _chiller, ...rest } = record;
+function found(record: MinuteRecord): Omit<Now, 'chiller' | 'link' | 'points_read' | 'points_mapped' | 'interval_s'> {
+  const { figures, alarms, chiller: _chiller, interval_s: _length, ...rest } = record;
   return { ...rest, ...splitFigures(figures), alarms: alarms.map(alarmFigure) };
 }
 
