@@ -68,6 +68,8 @@ function checkChiller(
     polling: source.success ? source.data : null,
   };
   const names = Object.keys(group(given['points']));
+  if (names.length === 0 && given['points'] !== undefined)
+    issues.push(issue('config_value', [...path, 'points'], 'must have at least one point'));
   if (names.length > LIMITS.points_per_chiller_max)
     issues.push(
       issue('config_value', [...path, 'points'], `must have at most ${LIMITS.points_per_chiller_max} points`),

@@ -17,7 +17,8 @@ chillers:
   - id: CH-1
     machine: { refrigerant: R134a, arrangement: simple, rated_capacity: 900 ton }
     source: { modbus: { host: a } }
-    points: {}
+    points:
+      unit.running: { address: { table: coil, register: 0 } }
 `;
 
 function put(name: string, text: string): string {
@@ -62,7 +63,7 @@ describe('the file itself', () => {
 
 describe('lines', () => {
   test('a mistake under an anchor is told where it was written and where it is used', async () => {
-    const text = `${HEAD.replace('points: {}', 'points:')}      unit.power: &p
+    const text = `${HEAD}      unit.power: &p
         address: { table: input, register: 1 }
         unit: kw
       main_compressor.power: *p
@@ -70,10 +71,10 @@ describe('lines', () => {
     const lines = (await said(put('alias.yaml', text))).replaceAll(`${FOLDER}/`, '').split('\n');
     const wrong = "unknown unit 'kw': use W, kW, MW, ton, hp; the nearest known is 'kW'";
     expect(lines.slice(0, 3)).toEqual([
-      `alias.yaml:10: chillers[0].points.unit.power.unit: ${wrong}`,
-      `alias.yaml:11: chillers[0].points.main_compressor.power.unit: ${wrong}`,
-      'alias.yaml:11: chillers[0].points.main_compressor.power.address: unit.power is read from input 1 of unit 1 ' +
-        'already: give each point its own register (the other is line 9)',
+      `alias.yaml:11: chillers[0].points.unit.power.unit: ${wrong}`,
+      `alias.yaml:12: chillers[0].points.main_compressor.power.unit: ${wrong}`,
+      'alias.yaml:12: chillers[0].points.main_compressor.power.address: unit.power is read from input 1 of unit 1 ' +
+        'already: give each point its own register (the other is line 10)',
     ]);
   });
 });
@@ -102,7 +103,7 @@ describe('secrets', () => {
     put('empty', '\n');
     put('big', 'x'.repeat(SECRET_BYTES_MAX + 1));
     const text = await said(put('bad.yaml', withPassword(tag)));
-    expect(text).toContain(`bad.yaml:8: mqtt.password: ${words}`);
+    expect(text).toContain(`bad.yaml:9: mqtt.password: ${words}`);
     expect(text.split('\n')).toHaveLength(2);
   });
 });

@@ -11,8 +11,10 @@ interface Given {
   [key: string]: unknown;
 }
 
+const RUNNING = { 'unit.running': { address: { table: 'coil', register: 0 } } };
+
 function file(
-  points: Readonly<Record<string, unknown>> = {},
+  points: Readonly<Record<string, unknown>> = RUNNING,
   more: { site?: Given; chiller?: Given; top?: Given } = {},
 ): Given {
   return {
@@ -58,7 +60,12 @@ test('defaults, SI and freezing', () => {
     web: { host: '127.0.0.1', port: 8047 },
   });
   const [chiller] = site.chillers;
-  expect(chiller).toMatchObject({ id: 'CH-1', name: 'CH-1', points: [], source: { modbus: { port: 502 } } });
+  expect(chiller).toMatchObject({
+    id: 'CH-1',
+    name: 'CH-1',
+    points: [{ name: 'unit.running' }],
+    source: { modbus: { port: 502 } },
+  });
   // 1500 tons of 12,000 Btu/h.
   expect(chiller?.machine.rated_capacity).toBeCloseTo(5_275_279, 0);
   expect(chiller?.pressure_window[0]).toBeGreaterThan(200e3);
@@ -69,7 +76,7 @@ test('defaults, SI and freezing', () => {
 });
 
 test('altitude gives the barometer: standard atmosphere, 89,875 Pa at 1000 m (ISO 2533, from memory)', () => {
-  expect(read(file({}, { site: { barometer: undefined, altitude: '1000 m' } })).barometer).toBeCloseTo(89_875, -1);
+  expect(read(file(RUNNING, { site: { barometer: undefined, altitude: '1000 m' } })).barometer).toBeCloseTo(89_875, -1);
   expect(standardPressure(0)).toBe(101_325);
 });
 
@@ -168,7 +175,7 @@ test('bounds of the house hold', () => {
     ...(file()['chillers'] as Given[])[0],
     id: `C${index}`,
   }));
-  const result = readSite(file({}, { top: { chillers } }));
+  const result = readSite(file(RUNNING, { top: { chillers } }));
   expect(result.ok ? [] : result.fault.map(({ message }) => message)).toEqual([
     `must have at most ${LIMITS.chillers_max} entries`,
   ]);
@@ -199,11 +206,11 @@ test.each([undefined, null, 3, 'text', [], () => 1])('no value makes it throw: %
   expect(readSite(value).ok).toBe(false);
   expect(readSite({ version: 1, site: value, chillers: value, web: value, mqtt: value }).ok).toBe(false);
   expect(readSite(file({ 'unit.power': value })).ok).toBe(false);
-  expect(readSite(file({}, { chiller: { machine: value, source: value, points: value } })).ok).toBe(false);
+  expect(readSite(file(RUNNING, { chiller: { machine: value, source: value, points: value } })).ok).toBe(false);
 });
 
 describe('a secret', () => {
-  const site = read(file({}, { top: { mqtt: { url: 'mqtt://b:1883', password: 'hunter2' } } }));
+  const site = read(file(RUNNING, { top: { mqtt: { url: 'mqtt://b:1883', password: 'hunter2' } } }));
   test('is there and is not seen', () => {
     expect(site.mqtt?.password).toBeInstanceOf(Secret);
     expect(site.mqtt?.password?.reveal()).toBe('hunter2');
