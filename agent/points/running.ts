@@ -109,7 +109,8 @@ const WATCHED: readonly PointName[] = [
 ];
 /** Rows kept over the steady window: enough for a slope, and a bound on what is stored each minute. */
 const ROWS_MAX = 24;
-/** A hole in time longer than this breaks the drift window and is not counted as running time, in intervals. */
+/** A hole in time longer than this breaks the drift window and is not counted as running time:
+ * so many intervals, or minutes where those are longer (the first interval after a start is cut short). */
 const HOLE_INTERVALS = 5;
 
 /**
@@ -124,7 +125,7 @@ export function nextRunning(
   const now = snapshot.time;
   if (before.time !== null && now <= before.time) return before;
   const elapsed_s = before.time === null ? 0 : (now - before.time) / 1000;
-  const hole = elapsed_s > HOLE_INTERVALS * interval_s;
+  const hole = elapsed_s > HOLE_INTERVALS * Math.max(interval_s, 60);
   const told = isRunning(snapshot, rule);
   const running = told ?? before.running;
   const begun = running === true && before.running === false;

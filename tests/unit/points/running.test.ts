@@ -191,6 +191,13 @@ describe('what is not known', () => {
   });
 });
 
+test('a restart within five minutes goes on where it was, though its first interval is short', () => {
+  const running = fold(stopped, 40, () => HOLDING);
+  const time = (running.time as number) + 90_000;
+  const after = nextRunning(running, { snapshot: snapshot(HOLDING, time), rule: RULE, interval_s: 10 });
+  expect(after).toMatchObject({ state: 'steady', run_seconds: running.run_seconds + 90 });
+});
+
 test('three starts in two hours are low-load cycling', () => {
   let state = stopped;
   for (let start = 0; start < 3; start += 1) {
