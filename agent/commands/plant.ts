@@ -15,6 +15,7 @@ import { RegisterImage } from '../plant/registers.ts';
 import type { Command, CommandIo } from './io.ts';
 
 const SPEED_MAX = 100_000;
+const DAY = 86_400;
 
 const faultHelp = Object.entries(FAULTS).map(([name, kind]) => {
   const target = { none: '', point: '/POINT', float_point: '/POINT', valve: '/VALVE' }[kind.target];
@@ -35,6 +36,8 @@ Emulates a chiller plant. Without --modbus and --duration it serves on 127.0.0.1
   --truth FILE            NDJSON {t, points, metrics} a minute: true values, catalogue units
   --record FILE           NDJSON {time, points:{name:{value,unit,u}}} a minute: what the sensors showed, as 'solve' reads it
   --redraw                in --record, draw every sensor's offset anew each minute
+  --until-eof             end when standard input ends: a plant started with a pipe never outlives who started it
+  --hour H                shift the day of load and weather so that it is H o'clock now (0 to 24); the clock itself stays true
   --points                print the point map, one NDJSON line a point, and end
 
 Faults:
@@ -54,6 +57,9 @@ interface Settings {
   readonly record: string | undefined;
   readonly redraw: boolean;
   readonly points: boolean;
+  readonly untilEof: boolean;
+  /** Seconds by which the day of load and weather runs ahead of the clock. */
+  readonly dayShift: number;
 }
 
 const OPTIONS = {
@@ -68,6 +74,8 @@ const OPTIONS = {
   record: { type: 'string' },
   redraw: { type: 'boolean' },
   points: { type: 'boolean' },
+  'until-eof': { type: 'boolean' },
+  hour: { type: 'string' },
   help: { type: 'boolean' },
 } as const;
 
@@ -106,6 +114,8 @@ function readSettings(flags: ReturnType<typeof readFlags>, now: number): Result<
   if (!duration.ok) return duration;
   const start = flags.start === undefined ? now : parseRfc3339(flags.start);
   if (start === null) return fail('usage', `--start ${flags.start}: write it like 2026-07-01T12:00:00Z`);
+  const hour = readNumber('hour', flags.hour, [0, 24]);
+  if (!hour.ok) return hour;
   const modbus = flags.modbus === undefined ? null : readAddress(flags.modbus);
   if (modbus !== null && !modbus.ok) return modbus;
   const served = modbus === null && duration.value === null ? { host: '127.0.0.1', port: 0 } : (modbus?.value ?? null);
@@ -121,6 +131,8 @@ function readSettings(flags: ReturnType<typeof readFlags>, now: number): Result<
     record: flags.record,
     redraw: flags.redraw ?? false,
     points: flags.points ?? false,
+    untilEof: flags['until-eof'] ?? false,
+    dayShift: hour.value === null ? 0 : Math.round(hour.value * 3600 - ((start / 1000) % DAY)),
   });
 }
 
@@ -151,10 +163,29 @@ class LineFiles {
 
 const CLOCK = { now: () => Date.now(), monotonic: () => performance.now() };
 
-async function serveOrRun(plant: Plant, settings: Settings, io: CommandIo): Promise<void> {
+/** Aborted when the caller asks or, where that is wanted, when standard input ends or fails. */
+function whenToStop(io: CommandIo, untilEof: boolean): { readonly signal: AbortSignal; release(): void } {
+  if (!untilEof) return { signal: io.stop, release: () => {} };
+  const ended = new AbortController();
+  const end = (): void => ended.abort();
+  const events = ['end', 'close', 'error'] as const;
+  for (const event of events) io.in.once(event, end);
+  if (io.in.readableEnded || io.in.destroyed) end();
+  // What is written there is of no interest; without reading on, the end would never be seen.
+  io.in.resume();
+  return {
+    signal: AbortSignal.any([io.stop, ended.signal]),
+    release: () => {
+      for (const event of events) io.in.off(event, end);
+      io.in.pause();
+    },
+  };
+}
+
+async function serveOrRun(plant: Plant, settings: Settings, io: CommandIo, stop: AbortSignal): Promise<void> {
   const { modbus, speed, duration } = settings;
   if (modbus === null) {
-    await pace(plant, { clock: CLOCK, stop: io.stop, speed: null, duration });
+    await pace(plant, { clock: CLOCK, stop, speed: null, duration });
     return;
   }
   const image = new RegisterImage(plant.machine.points);
@@ -166,7 +197,7 @@ async function serveOrRun(plant: Plant, settings: Settings, io: CommandIo): Prom
     io.out.write(`${JSON.stringify({ modbus: `${server.host}:${server.port}` })}\n`);
     await pace(plant, {
       clock: CLOCK,
-      stop: io.stop,
+      stop,
       speed,
       duration,
       after: async () => {
@@ -199,7 +230,7 @@ export const command: Command = {
     }
     const settings = readSettings(flags, CLOCK.now());
     if (!settings.ok) return wrong(settings.fault.message);
-    const { machine: name, seed, start, truth, record, redraw } = settings.value;
+    const { machine: name, seed, start, dayShift, truth, record, redraw } = settings.value;
     const machine = MACHINES[name]!(seed);
     if (settings.value.points) {
       for (const point of machine.points) io.out.write(`${JSON.stringify(describePoint(point))}\n`);
@@ -208,11 +239,12 @@ export const command: Command = {
     const faults = readFaults(settings.value.faults, machine);
     if (!faults.ok) return wrong(faults.fault.message);
     const files = new LineFiles();
+    const stop = whenToStop(io, settings.value.untilEof);
     try {
-      const plant = new Plant({ machine, seed, start, faults: faults.value });
+      const plant = new Plant({ machine, seed, start, dayShift, faults: faults.value });
       if (truth !== undefined) plant.listeners.push(new MinuteTruth(files.add(truth)));
       if (record !== undefined) plant.listeners.push(new MinuteRecord(files.add(record), { redraw }));
-      await serveOrRun(plant, settings.value, io);
+      await serveOrRun(plant, settings.value, io, stop.signal);
       return 0;
     } catch (error) {
       if (!(error instanceof Error) || !('syscall' in error)) throw error;
@@ -220,6 +252,7 @@ export const command: Command = {
       io.err.write(`tonhour plant: ${error.message}\n`);
       return 1;
     } finally {
+      stop.release();
       files.close();
     }
   },

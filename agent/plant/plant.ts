@@ -13,6 +13,8 @@ export interface PlantOptions {
   /** The plant's clock at the start, ms since the epoch; taken to the whole second. */
   readonly start: number;
   readonly faults: readonly PlantFault[];
+  /** Seconds by which the day of load and weather runs ahead of the clock (default 0). */
+  readonly dayShift?: number;
   /** Seconds run before the start, so that it begins near steady. */
   readonly warmUp?: number;
 }
@@ -34,11 +36,13 @@ export class Plant {
   clock: number;
   readonly startClock: number;
   private readonly faults: readonly PlantFault[];
+  private readonly dayShift: number;
 
   constructor(options: PlantOptions) {
     const { machine, seed } = options;
     this.machine = machine;
     this.faults = options.faults;
+    this.dayShift = options.dayShift ?? 0;
     this.startClock = Math.floor(options.start / 1000);
     const sensors = new Map<string, Sensor>();
     for (const point of machine.points) {
@@ -70,7 +74,7 @@ export class Plant {
   }
 
   private second(): void {
-    this.machine.step(this.clock % DAY, this.sensors);
+    this.machine.step((this.clock + this.dayShift) % DAY, this.sensors);
     this.clock += 1;
     for (const sensor of this.sensors.values()) sensor.step(1);
   }

@@ -25,6 +25,7 @@ test.each([
   [['--chiller', 'CH-1', '--modbus', 'localhost'], /--modbus localhost: write HOST:PORT/],
   [['--chiller', 'CH-1', '--modbus', '127.0.0.1:70000'], /HOST:PORT/],
   [['--chiller', 'CH-1', '--fault', 'sticking_valve:2@0'], /name the valve/],
+  [['--chiller', 'CH-1', '--hour', '25'], /--hour 25: give a number from 0 to 24/],
   [['--chiller', 'CH-1', '--colour', 'red'], /--colour/],
 ])('%j is wrong usage: exit 2, and says why', async (args, message) => {
   const { code, err, out } = await run(...args);
@@ -75,4 +76,55 @@ test('a file that cannot be written: exit 1, and names it', async () => {
   const { code, err } = await run('--chiller', 'CH-1', '--duration', '60', '--truth', file);
   expect(code).toBe(1);
   expect(err).toContain(file);
+});
+
+/** Starts the command with a standard input that stays open. */
+function held(...args: string[]) {
+  const input = new PassThrough();
+  const out = new PassThrough();
+  const done = command.run(args, { in: input, out, err: new PassThrough(), stop: new AbortController().signal });
+  return { input, done, first: new Promise<string>((resolve) => out.once('data', (chunk) => resolve(String(chunk)))) };
+}
+
+const UNTIL_EOF = ['--chiller', 'CH-1', '--modbus', '127.0.0.1:0', '--until-eof'];
+
+test('--until-eof: it serves while standard input is open, whatever comes there, and ends with it', async () => {
+  const { input, done, first } = held(...UNTIL_EOF);
+  expect(JSON.parse(await first)).toHaveProperty('modbus');
+  let ended = false;
+  void done.then(() => {
+    ended = true;
+  });
+  input.write('anything\n');
+  await new Promise((resolve) => setImmediate(resolve));
+  expect(ended).toBe(false);
+  input.end();
+  expect(await done).toBe(0);
+});
+
+test('--until-eof: an input that fails or is closed already ends it too', async () => {
+  const { input, done, first } = held(...UNTIL_EOF);
+  await first;
+  input.destroy(new Error('torn'));
+  expect(await done).toBe(0);
+  const closed = new PassThrough();
+  closed.destroy();
+  const [out, err] = [new PassThrough(), new PassThrough()];
+  expect(await command.run(UNTIL_EOF, { in: closed, out, err, stop: new AbortController().signal })).toBe(0);
+});
+
+test("--hour moves the day of load and weather, not the clock: at 4 o'clock little load, at 15 much", async () => {
+  const load = async (hour: string) => {
+    const truth = join(folder, `hour-${hour}.ndjson`);
+    await run(
+      ...['--chiller', 'CH-1', '--duration', '120', '--start', '2026-07-01T23:30:00Z'],
+      ...['--hour', hour, '--truth', truth],
+    );
+    const [line = ''] = readFileSync(truth, 'utf8').split('\n');
+    return JSON.parse(line) as { t: string; metrics: Record<string, number> };
+  };
+  const [night, noon] = [await load('4'), await load('15')];
+  expect(night.t).toBe('2026-07-01T23:31:00Z');
+  expect(noon.t).toBe(night.t);
+  expect(noon.metrics['unit.load_fraction']! - night.metrics['unit.load_fraction']!).toBeGreaterThan(0.3);
 });
