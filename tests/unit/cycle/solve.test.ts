@@ -195,6 +195,38 @@ describe('power', () => {
   });
 });
 
+test('heat exchangers and Carnot, worked by hand', () => {
+  const found = solved(SET_CD);
+  const capacity = value(found, 'unit.capacity');
+  expect(value(found, 'evaporator.approach')).toBeCloseTo(1.5, 6);
+  expect(value(found, 'condenser.approach')).toBeCloseTo(2, 6);
+  // 12, 6.5 degC against 5 degC; 29.5, 35 degC against 37 degC
+  expect(value(found, 'evaporator.ua')).toBeCloseTo(capacity / (5.5 / Math.log(7 / 1.5)), 2);
+  expect(value(found, 'condenser.heat_rejected')).toBeCloseTo(capacity + POWER / 1e3, 6);
+  expect(value(found, 'condenser.ua')).toBeCloseTo((capacity + POWER / 1e3) / (5.5 / Math.log(7.5 / 2)), 2);
+  expect(value(found, 'unit.carnot_fraction')).toBeCloseTo(((capacity / (POWER / 1e3)) * 28.5) / 279.65, 6);
+  expect(value(found, 'unit.load_fraction')).toBeCloseTo(capacity / 5275.28, 6);
+});
+
+describe('motor cooling', () => {
+  const cooled = machine({
+    motor_cooling: true,
+    main_compressor: { drive_efficiency: 0.95, assumed_isentropic_efficiency: 0.83 },
+  });
+
+  test('P(1 - eta)/(h1 - h3) returns to the main suction: 0.8 % of the flow, and the shaft lifts it too', () => {
+    for (const points of [SET_C, SET_D]) {
+      const found = solved(points, cooled);
+      const h = (node: string) => found.states[node]?.h as number;
+      const power = value(found, 'main_compressor.power') * 1e3;
+      const [main, evaporator] = [value(found, 'main_compressor.mass_flow'), value(found, 'evaporator.mass_flow')];
+      expect(main - evaporator).toBeCloseTo((0.05 * power) / (h('1') - h('3')), 6);
+      expect(main / evaporator - 1).toBeCloseTo(0.008, 3);
+      expect((main * (h('2') - h('1'))) / (0.95 * power)).toBeCloseTo(1, 9);
+    }
+  });
+});
+
 describe('quality', () => {
   test('good points give good figures without a reason', () => {
     for (const [name, figure] of Object.entries(solved(SET_CD).metrics)) {

@@ -1,3 +1,6 @@
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { Readable, Writable } from 'node:stream';
 import { describe, expect, test } from 'vitest';
 import { command as cycle } from '../../../agent/commands/cycle.ts';
@@ -90,6 +93,22 @@ describe('solve', () => {
     const same = await call(solve, ARGS, [minute(absolute)]);
     const name = 'evaporator.saturation_temperature';
     expect(same.answers[0].metrics[name].value).toBeCloseTo(gauge.answers[0].metrics[name].value, 4);
+  });
+
+  test('a sealed gauge keeps its standard atmosphere wherever it stands', async () => {
+    const folder = await mkdtemp(join(tmpdir(), 'tonhour-'));
+    const high = join(folder, 'site.yaml');
+    const text = (await readFile(SITE, 'utf8')).replace(/barometer: .*/, 'barometer: 85 kPa');
+    await writeFile(high, text.replaceAll('vented_gauge', 'sealed_gauge'));
+    const sealed = await call(solve, ['--config', high, '--chiller', 'CH-1'], [minute(POINTS)]);
+    await writeFile(high, text);
+    const vented = await call(solve, ['--config', high, '--chiller', 'CH-1'], [minute(POINTS)]);
+    await rm(folder, { recursive: true });
+    const boiling = ({ answers }: typeof sealed) =>
+      answers[0].metrics['evaporator.saturation_temperature'].value as number;
+    expect(boiling(sealed)).toBeCloseTo(5, 1);
+    // 16.3 kPa of 0.082 K/kPa
+    expect(boiling(sealed) - boiling(vented)).toBeCloseTo(16.3 * 0.082, 1);
   });
 
   test('u given, or the site file’s, or the common default', async () => {
