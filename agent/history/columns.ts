@@ -1,4 +1,7 @@
-/** Columns of a block as bytes: deflated JSON, which gives every number back exactly and takes about three bytes for one of six digits. */
+/**
+ * Columns of a block as bytes: deflated JSON, which gives every number back exactly and takes about three bytes for one
+ * of six digits.
+ */
 import { deflateRawSync, inflateRawSync } from 'node:zlib';
 
 export function packColumn(column: readonly unknown[]): Uint8Array {

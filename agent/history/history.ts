@@ -25,15 +25,18 @@ import type {
   TrendQuery,
 } from './types.ts';
 
-/** Opens or makes the store of a folder. A damaged file is put aside, reported, and a new one started; a newer one is refused. */
+/**
+ * Opens or makes the store of a folder. A damaged file is put aside, reported, and a new one started; a newer one is
+ * refused.
+ */
 export function openHistory(options: HistoryOptions): Result<History> {
-  const limits: HistoryLimits = { ...LIMITS, pages_max: null, ...options.limits };
-  const opened = openStore(options.folder, storeOptions(options, limits));
+  const limits: HistoryLimits = { ...LIMITS, ...options.limits };
+  const opened = openStore(options.folder, storeOptions(options));
   return opened.ok ? ok(new History(options, limits, opened.value)) : opened;
 }
 
-function storeOptions(options: HistoryOptions, limits: HistoryLimits): StoreOptions & { now: number } {
-  return { now: (options.now ?? Date.now)(), transaction: options.transaction, pages_max: limits.pages_max };
+function storeOptions(options: HistoryOptions): StoreOptions & { now: number } {
+  return { now: (options.now ?? Date.now)(), transaction: options.transaction };
 }
 
 export class History {
@@ -64,9 +67,10 @@ export class History {
   }
 
   /**
-   * Stores a minute: state, record, samples, alarm steps and outgoing messages in one transaction. Where the store takes none (disk full
-   * and the like) the minute waits in memory, in order and bounded, the answer says why, and the next call tries again: nothing of it
-   * is published before it is stored, and the caller goes on with its own state and sequence.
+   * Stores a minute: state, record, samples, alarm steps and outgoing messages in one transaction. Where the store
+   * takes none (disk full and the like) the minute waits in memory, in order and bounded, the answer says why, and the
+   * next call tries again: nothing of it is published before it is stored, and the caller goes on with its own state
+   * and sequence.
    */
   commitMinute(minute: MinuteCommit): Result<CommitOutcome> {
     const dropped = this.#pending.add(minute);
@@ -116,7 +120,10 @@ export class History {
     return this.#read('fast samples', (store) => fastTrend(store, query));
   }
 
-  /** Every stored minute of a span in order, as it came; for exports and roll-ups. Ask for a bounded span: a block at a time is in memory. */
+  /**
+   * Every stored minute of a span in order, as it came; for exports and roll-ups. Ask for a bounded span: a block at a
+   * time is in memory.
+   */
   minutes(query: { chiller: string; from: number; to: number }): Generator<StoredRecord> {
     return minutesBetween(this.#store, query);
   }
@@ -209,7 +216,8 @@ export class History {
     if (code === null) throw error;
     if (code === 'history_corrupt') {
       const replaced = this.#replace();
-      // The new file has none of what was stored: this minute goes into it at the next try, and its number is the next one there.
+      // The new file has none of what was stored: this minute goes into it at the next try, and its number is the next
+      // one there.
       if (replaced !== null) return replaced;
     }
     return {
@@ -223,7 +231,7 @@ export class History {
   /** A file that turned out damaged while open. */
   #replace(): Fault | null {
     this.#store.close();
-    const opened = replaceStore(this.#options.folder, storeOptions(this.#options, this.#limits));
+    const opened = replaceStore(this.#options.folder, storeOptions(this.#options));
     if (!opened.ok) return opened.fault;
     this.#store = opened.value.store;
     this.#outbox.replaced();

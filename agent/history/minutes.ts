@@ -81,7 +81,10 @@ function nameId(store: Store, name: string): number {
   return store.run('INSERT INTO name (name) VALUES (?)', name).lastInsertRowid;
 }
 
-/** Gives up the oldest block of a chiller that has more minutes than it may: one a commit, so that the work of a minute stays even. */
+/**
+ * Gives up the oldest block of a chiller that has more minutes than it may: one a commit, so that the work of a minute
+ * stays even.
+ */
 export function boundMinutes(store: Store, { chiller, kept_max }: { chiller: string; kept_max: number }): void {
   const packed = Number(
     store.get('SELECT coalesce(sum(minutes), 0) AS n FROM block WHERE chiller = ?', chiller)?.['n'],
@@ -103,7 +106,9 @@ export function latestMinute(store: Store, chiller: string): StoredRecord | null
     : { sequence: Number(row['sequence']), time: Number(row['time']), record: String(row['record']) };
 }
 
-/** Every stored minute of a span in the order of its sequence, put together again from its columns; a block at a time. */
+/**
+ * Every stored minute of a span in the order of its sequence, put together again from its columns; a block at a time.
+ */
 export function* minutesBetween(
   store: Store,
   { chiller, from, to }: { chiller: string; from: number; to: number },

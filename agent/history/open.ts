@@ -1,4 +1,7 @@
-/** Opening the store's file: a damaged one is put aside and what can be read of it is carried over, never a reason to stand still. */
+/**
+ * Opening the store's file: a damaged one is put aside and what can be read of it is carried over, never a reason to
+ * stand still.
+ */
 import { existsSync, mkdirSync, renameSync, statSync } from 'node:fs';
 import path from 'node:path';
 import type { SQLInputValue } from 'node:sqlite';
@@ -77,8 +80,9 @@ function openSound(file: string, now: number, options: StoreOptions): Result<Sto
 }
 
 /**
- * What is wrong with the file, or null. A small file is checked whole. A large one (minutes of reading on a gateway's flash) only where the
- * agent starts from: a damaged page of an old block then costs the queries that need it, counted as failed reads.
+ * What is wrong with the file, or null. A small file is checked whole. A large one (minutes of reading on a gateway's
+ * flash) only where the agent starts from: a damaged page of an old block then costs the queries that need it, counted
+ * as failed reads.
  */
 function damageOf(store: Store, bytes: number): string | null {
   if (bytes <= LIMITS.history_check_bytes_max) {
@@ -100,7 +104,10 @@ function putAside(file: string, now: number): string {
   return aside;
 }
 
-/** State and waiting messages, where the damaged file still gives them: the sequence then goes on unbroken, and what was not sent is sent. */
+/**
+ * State and waiting messages, where the damaged file still gives them: the sequence then goes on unbroken, and what was
+ * not sent is sent.
+ */
 function salvage(aside: string, store: Store): string[] {
   let damaged: Store | null = null;
   const salvaged: string[] = [];

@@ -3,9 +3,9 @@
  *
  *     commit -> [gap][oldest] ... [newest] -> sink         order: position, then id
  *
- * Beyond its bound the oldest go first. What goes from a numbered stream leaves a gap record in its place, one per address that grows
- * with each loss, so a subscriber that misses numbers learns that they will not come. A gap record has an id of its own: an
- * acknowledgement still under way for the message it replaces cannot remove it.
+ * Beyond its bound the oldest go first. What goes from a numbered stream leaves a gap record in its place, one per
+ * address that grows with each loss, so a subscriber that misses numbers learns that they will not come. A gap record
+ * has an id of its own: an acknowledgement still under way for the message it replaces cannot remove it.
  */
 import type { Delivery, Message, Outbox, OutboxCounts, QueuedMessage } from '../base/delivery.ts';
 import type { Fault } from '../base/result.ts';
@@ -40,7 +40,10 @@ export class StoredOutbox implements Outbox {
   readonly #report: (fault: Fault) => void;
   #counts = new Map<string, Count>();
   #position = 0;
-  /** Settled by a sink but still in the file, because the file takes no writes now: never handed out again, removed when it does. */
+  /**
+   * Settled by a sink but still in the file, because the file takes no writes now: never handed out again, removed when
+   * it does.
+   */
   readonly #settled = new Map<number, Delivery>();
 
   constructor(store: () => Store, limits: OutboxLimits, report: (fault: Fault) => void) {
@@ -166,7 +169,10 @@ export class StoredOutbox implements Outbox {
       });
   }
 
-  /** Puts a gap record where a numbered message was, and takes into it the one that its address has already, if it lies before. */
+  /**
+   * Puts a gap record where a numbered message was, and takes into it the one that its address has already, if it lies
+   * before.
+   */
   #replaceByGap(store: Store, row: Row): void {
     const sequence = Number(row['sequence']);
     let from = sequence;
@@ -178,7 +184,8 @@ export class StoredOutbox implements Outbox {
       String(row['address']),
       Number(row['position']),
     );
-    // Joined only where nothing of the same address waits between the two: a gap record never covers a number that is still to come.
+    // Joined only where nothing of the same address waits between the two: a gap record never covers a number that is
+    // still to come.
     if (earlier !== undefined && !this.#between(store, earlier, row)) {
       from = Math.min(from, Number(earlier['gap_from']));
       count += Number(earlier['gap_count']);

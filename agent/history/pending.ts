@@ -1,4 +1,7 @@
-/** Minutes that wait in memory while the store takes none; bounded, oldest first, and what the bound gives up is remembered for a gap record. */
+/**
+ * Minutes that wait in memory while the store takes none; bounded, oldest first, and what the bound gives up is
+ * remembered for a gap record.
+ */
 import type { Lost } from './outbox.ts';
 import type { MinuteCommit } from './types.ts';
 

@@ -7,9 +7,10 @@ import type { Store } from './store.ts';
 /**
  * Step n makes version n + 1 of version n. Never change a step that was shipped: add one.
  *
- * Minutes live twice as long as they are looked at: the newest as the JSON they came in (one small row a minute, read whole), older
- * ones packed by the block, a row per block and name, the column as deflated JSON. Numbers of six digits take about three bytes that way, a
- * tenth of a JSON row, and a month of one metric is some hundred small rows (tests/bench/history measures both).
+ * Minutes live twice as long as they are looked at: the newest as the JSON they came in (one small row a minute, read
+ * whole), older ones packed by the block, a row per block and name, the column as deflated JSON. Numbers of six digits
+ * take about three bytes that way, a tenth of a JSON row, and a month of one metric is some hundred small rows
+ * (tests/bench/history measures both).
  */
 export const SCHEMA: readonly string[] = [
   `
@@ -58,7 +59,10 @@ export const SCHEMA: readonly string[] = [
   `,
 ];
 
-/** Brings an open store to the newest version. A newer file is refused; an older one is copied aside before it is touched. */
+/**
+ * Brings an open store to the newest version. A newer file is refused; an older one is copied aside before it is
+ * touched.
+ */
 export function migrate(
   store: Store,
   { file, now, steps = SCHEMA }: { file: string; now: number; steps?: readonly string[] },

@@ -1,4 +1,7 @@
-/** A thin layer over node:sqlite: prepared statements by their text, one transaction at a time, errors as codes of the project. */
+/**
+ * A thin layer over node:sqlite: prepared statements by their text, one transaction at a time, errors as codes of the
+ * project.
+ */
 import { DatabaseSync, type SQLInputValue, type StatementSync } from 'node:sqlite';
 import type { ErrorCode } from '../base/errors.ts';
 import { LIMITS } from '../base/limits.ts';
@@ -9,7 +12,6 @@ export type Row = Record<string, unknown>;
 
 export interface StoreOptions {
   readonly transaction?: Transaction | undefined;
-  readonly pages_max?: number | null | undefined;
 }
 
 export class Store {
@@ -17,15 +19,15 @@ export class Store {
   readonly #statements = new Map<string, StatementSync>();
   readonly #transaction: Transaction;
 
-  constructor(file: string, { transaction = oneTransaction, pages_max = null }: StoreOptions = {}) {
+  constructor(file: string, { transaction = oneTransaction }: StoreOptions = {}) {
     this.#database = new DatabaseSync(file, { timeout: LIMITS.history_busy_ms_max });
     this.#transaction = transaction;
     try {
-      // WAL: readers (an export beside the running agent) never wait for the writer, and a minute is one append and one flush.
+      // WAL: readers (an export beside the running agent) never wait for the writer, and a minute is one append and one
+      // flush.
       this.exec('PRAGMA journal_mode = WAL');
       this.durable(true);
       this.exec('PRAGMA journal_size_limit = 16777216');
-      if (pages_max !== null) this.exec(`PRAGMA max_page_count = ${pages_max}`);
     } catch (error) {
       this.#database.close();
       throw error;
@@ -33,9 +35,10 @@ export class Store {
   }
 
   /**
-   * Durable (synchronous FULL): a commit is flushed to the disk before it returns. A minute must be, because it is published next: after a
-   * power cut an unflushed one would come back under the same sequence number with another content. Not durable (NORMAL): a power
-   * cut may undo the newest commits, never damage the file; enough for a settled message, which is then sent once more.
+   * Durable (synchronous FULL): a commit is flushed to the disk before it returns. A minute must be, because it is
+   * published next: after a power cut an unflushed one would come back under the same sequence number with another
+   * content. Not durable (NORMAL): a power cut may undo the newest commits, never damage the file; enough for a settled
+   * message, which is then sent once more.
    */
   durable(on: boolean): void {
     this.exec(on ? 'PRAGMA synchronous = FULL' : 'PRAGMA synchronous = NORMAL');
@@ -91,7 +94,10 @@ export function oneTransaction(database: Transactional, work: () => void): void 
   }
 }
 
-/** Primary result codes of SQLite (https://www.sqlite.org/rescode.html) that a sound program meets; others are its own errors. */
+/**
+ * Primary result codes of SQLite (https://www.sqlite.org/rescode.html) that a sound program meets; others are its own
+ * errors.
+ */
 const CODES: Readonly<Record<number, ErrorCode>> = {
   3: 'history_io', // PERM
   5: 'history_busy', // BUSY

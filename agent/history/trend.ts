@@ -96,8 +96,9 @@ function finite(entry: unknown): number | null {
 }
 
 /**
- * Buckets aligned to whole steps of the epoch, each named by its end, as an interval is: a value at time t falls into the bucket with
- * end - step < t <= end. A step that would give more buckets than one answer may have is widened to a whole multiple.
+ * Buckets aligned to whole steps of the epoch, each named by its end, as an interval is: a value at time t falls into
+ * the bucket with end - step < t <= end. A step that would give more buckets than one answer may have is widened to a
+ * whole multiple.
  */
 function gather(query: TrendQuery, rows: (visit: Visit) => void): Trend {
   const { from, to } = query;

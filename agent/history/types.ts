@@ -78,7 +78,10 @@ export interface Trend {
   readonly buckets: readonly Bucket[];
 }
 
-/** What asks for a trend: `name` is a metric or a point; `from` and `to` in ms, an interval counts by its end; `step_s` 0 gives every value. */
+/**
+ * What asks for a trend: `name` is a metric or a point; `from` and `to` in ms, an interval counts by its end; `step_s`
+ * 0 gives every value.
+ */
 export interface TrendQuery {
   readonly chiller: string;
   readonly name: string;
@@ -101,8 +104,6 @@ export interface HistoryLimits {
   readonly alarm_journal_rows_max: number;
   readonly history_pending_max: number;
   readonly history_pending_bytes_max: number;
-  /** Pages the database file may grow to; null: as many as the disk takes. */
-  readonly pages_max: number | null;
 }
 
 export interface HistoryCounters {

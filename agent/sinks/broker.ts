@@ -1,4 +1,7 @@
-/** The demo's MQTT broker, in the agent's own process, on loopback alone. It speaks MQTT 3.1.1 and keeps nothing over a restart: real sites bring a broker. */
+/**
+ * The demo's MQTT broker, in the agent's own process, on loopback alone. It speaks MQTT 3.1.1 and keeps nothing over a
+ * restart: real sites bring a broker.
+ */
 import { createServer, type Server, type Socket } from 'node:net';
 import { Aedes } from 'aedes';
 import { assert } from '../base/result.ts';

@@ -1,6 +1,6 @@
 /**
- * What is under way to the far end, in the order of the outbox. Settled is only what stands at the front, answered: so whatever happens to the
- * connection, the outbox still begins with the oldest message that has no answer.
+ * What is under way to the far end, in the order of the outbox. Settled is only what stands at the front, answered: so
+ * whatever happens to the connection, the outbox still begins with the oldest message that has no answer.
  */
 import type { Outbox, QueuedMessage } from '../base/delivery.ts';
 import { LIMITS } from '../base/limits.ts';

@@ -1,7 +1,7 @@
 /**
- * One connection to an MQTT broker, from its first byte to its last. The library's own store, queue and reconnection are never used: a client
- * lives for one connection and is thrown away with whatever it still held, because the outbox is the only queue. So a session on the broker
- * would hold nothing of ours, and each connection starts clean.
+ * One connection to an MQTT broker, from its first byte to its last. The library's own store, queue and reconnection
+ * are never used: a client lives for one connection and is thrown away with whatever it still held, because the outbox
+ * is the only queue. So a session on the broker would hold nothing of ours, and each connection starts clean.
  */
 import { connect, type ErrorWithReasonCode, type IClientOptions, type MqttClient } from 'mqtt';
 import type { Fault } from '../base/result.ts';

@@ -61,7 +61,10 @@ export function linkOptions(
   return { url, username, password, ca, clientId, keepalive_s, ...rest };
 }
 
-/** The retained word on whether this agent is there. `time` in ms since the epoch; the broker's will cannot know its own. */
+/**
+ * The retained word on whether this agent is there. `time` in ms since the epoch; the broker's will cannot know its
+ * own.
+ */
 export function statusOf(
   { statusAddress, version }: MqttOptions,
   status: 'online' | 'offline',

@@ -3,9 +3,9 @@
  *
  *     outbox --oldest--> [ in flight, in order ] --PUBACK--> settled from the front
  *
- * Settled is only what stands at the front, so after any loss of the connection the stream goes on from the oldest message without an
- * answer: a subscriber may see some twice, in order, and drops them by (chiller, sequence). MQTT 5.0; where the broker knows 3.1.1
- * alone, and `protocol` leaves it open, that.
+ * Settled is only what stands at the front, so after any loss of the connection the stream goes on from the oldest
+ * message without an answer: a subscriber may see some twice, in order, and drops them by (chiller, sequence). MQTT
+ * 5.0; where the broker knows 3.1.1 alone, and `protocol` leaves it open, that.
  */
 import type { QueuedMessage } from '../base/delivery.ts';
 import { LIMITS } from '../base/limits.ts';
@@ -13,7 +13,7 @@ import type { Fault, Result } from '../base/result.ts';
 import { Flight, type InFlight } from './flight.ts';
 import { type Allowed, Link } from './link.ts';
 import { checkOptions, linkOptions, type MqttLimits, type MqttOptions, statusOf } from './mqtt-options.ts';
-import { keptFault, verdictOf } from './reasons.ts';
+import { keptFault, refusedFault, sizeFault, verdictOf } from './reasons.ts';
 import type { Announcement, Sink, SinkStatus } from './types.ts';
 import { backoffMs, Watchdog, within } from './waiting.ts';
 
@@ -141,8 +141,7 @@ export class MqttSink implements Sink {
     this.#announcing++;
     this.#link?.publish({ address, payload, retain: true }, (reason) => {
       this.#announcing--;
-      if (verdictOf(reason) !== 'accept')
-        this.#tell({ code: 'mqtt_refused', message: `the broker refuses ${address} (reason ${reason})` });
+      if (verdictOf(reason) !== 'accept') this.#tell(refusedFault(address, reason));
       // With messages under way behind it, it says little: a broker may take the greeting and then refuse them.
       else if (!this.#probing && this.#underWay() === 0) this.#well();
       this.#watchdog.signOfLife();
@@ -151,10 +150,9 @@ export class MqttSink implements Sink {
   }
 
   #disconnected(fault: Fault, versionRefused: boolean): void {
-    const wasUp = this.#up;
+    this.#counters.lost += this.#up ? 1 : 0;
     this.#link = null;
     this.#up = false;
-    this.#counters.lost += wasUp ? 1 : 0;
     this.#flight.forget();
     this.#announcing = 0;
     this.#watch();
@@ -210,13 +208,10 @@ export class MqttSink implements Sink {
   }
 
   #tooLarge({ id, address, payload }: QueuedMessage): boolean {
-    const bytes = Buffer.byteLength(payload);
     const most = Math.min(this.#limits.mqtt_payload_bytes_max, this.#allowed.packet_bytes - PACKET_OVERHEAD_BYTES);
-    if (bytes <= most) return false;
-    this.#tell({
-      code: 'mqtt_refused',
-      message: `message for ${address} given up: ${bytes} bytes, ${most} are allowed`,
-    });
+    const fault = sizeFault(address, payload, most);
+    if (fault === null) return false;
+    this.#tell(fault);
     this.#options.outbox.settle(id, 'reject');
     this.#flight.lookAgain();
     return true;
@@ -238,10 +233,7 @@ export class MqttSink implements Sink {
       this.#well();
     } else if (verdict === 'reject' || (verdict === 'keep for some tries' && this.#givenUp(message.id))) {
       entry.answered = 'reject';
-      this.#tell({
-        code: 'mqtt_refused',
-        message: `the broker refuses a message for ${message.address} (reason ${reason})`,
-      });
+      this.#tell(refusedFault(message.address, reason));
     } else {
       this.#keep(message, reason);
       return;
@@ -263,7 +255,10 @@ export class MqttSink implements Sink {
     return tries >= this.#limits.mqtt_refusals_max;
   }
 
-  /** A refused message stays; going on behind it would break the order, so the connection starts again from it, after a pause. */
+  /**
+   * A refused message stays; going on behind it would break the order, so the connection starts again from it, after a
+   * pause.
+   */
   #keep(message: QueuedMessage, reason: number): void {
     this.#counters.refused++;
     this.#probing = true;

@@ -1,10 +1,11 @@
 /**
- * What an MQTT reason code means for a message or a connection (MQTT 5.0, OASIS Standard 2019-03-07, table 2-6 and 3.4.2.1; below 6: return
- * codes of MQTT 3.1.1, 3.2.2.3).
+ * What an MQTT reason code means for a message or a connection (MQTT 5.0, OASIS Standard 2019-03-07, table 2-6 and
+ * 3.4.2.1; below 6: return codes of MQTT 3.1.1, 3.2.2.3).
  *
- * A message is rejected (given up, and its number reported as a gap) only where the broker says that this very message can never be taken.
- * What people mend on the broker - rights, quota, a full disk - keeps it: the outbox is there to wait. A refusal that says nothing of its cause
- * is tried a bounded number of times, so that one message the broker cannot digest does not stand in the way for ever.
+ * A message is rejected (given up, and its number reported as a gap) only where the broker says that this very message
+ * can never be taken. What people mend on the broker - rights, quota, a full disk - keeps it: the outbox is there to
+ * wait. A refusal that says nothing of its cause is tried a bounded number of times, so that one message the broker
+ * cannot digest does not stand in the way for ever.
  */
 import type { ErrorCode } from '../base/errors.ts';
 import type { Fault } from '../base/result.ts';
@@ -43,4 +44,16 @@ export function keptFault(address: string, reason: number): Fault {
       ? ['mqtt_not_authorised', 'gives no right to publish to']
       : ['mqtt_refused', 'does not take a message for'];
   return { code, message: `the broker ${why} ${address} (reason ${reason}); it is kept and tried again` };
+}
+
+/** What to say of a message that was refused and given up. */
+export function refusedFault(address: string, reason: number): Fault {
+  return { code: 'mqtt_refused', message: `the broker refuses a message for ${address} (reason ${reason})` };
+}
+
+/** What to say of a message that is too large to be sent; null where it is not. */
+export function sizeFault(address: string, payload: string, most: number): Fault | null {
+  const bytes = Buffer.byteLength(payload);
+  if (bytes <= most) return null;
+  return { code: 'mqtt_refused', message: `message for ${address} given up: ${bytes} bytes, ${most} are allowed` };
 }

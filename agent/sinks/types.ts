@@ -13,7 +13,10 @@ export interface SinkStatus {
   readonly counters: Readonly<Record<string, number>>;
 }
 
-/** Drains the outbox towards one far end. `init` validates without the network, `start` does I/O, `stop` is idempotent and bounded. */
+/**
+ * Drains the outbox towards one far end. `init` validates without the network, `start` does I/O, `stop` is idempotent
+ * and bounded.
+ */
 export interface Sink {
   init(): Result<void>;
   start(): void;
@@ -23,7 +26,9 @@ export interface Sink {
   status(): SinkStatus;
 }
 
-/** Sent anew at each connection, before anything of the outbox: what the far end should know of this agent. Retained. */
+/**
+ * Sent anew at each connection, before anything of the outbox: what the far end should know of this agent. Retained.
+ */
 export interface Announcement {
   readonly address: string;
   readonly payload: string;

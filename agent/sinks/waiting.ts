@@ -11,7 +11,10 @@ export function within(ms: number, begin: (done: () => void) => void): Promise<v
   });
 }
 
-/** Pause before the next try, ms: doubles from try to try up to its bound; half of it is chance, so that many gateways do not return at one moment. */
+/**
+ * Pause before the next try, ms: doubles from try to try up to its bound; half of it is chance, so that many gateways
+ * do not return at one moment.
+ */
 export function backoffMs(
   attempts: number,
   { backoff_ms_min, backoff_ms_max }: { backoff_ms_min: number; backoff_ms_max: number },

@@ -1,6 +1,6 @@
 /**
- * A TCP proxy on loopback that can do to a connection what networks do: pass it, freeze it (half-open: nothing comes, nothing ends), cut it
- * (reset), or refuse new ones. Listens on a free port that stays the same for its whole life.
+ * A TCP proxy on loopback that can do to a connection what networks do: pass it, freeze it (half-open: nothing comes,
+ * nothing ends), cut it (reset), or refuse new ones. Listens on a free port that stays the same for its whole life.
  */
 import { createConnection, createServer, type Socket } from 'node:net';
 import { setImmediate } from 'node:timers/promises';

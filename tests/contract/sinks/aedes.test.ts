@@ -1,4 +1,7 @@
-/** The sink's contract against the broker that the demo brings along. Its broker forgets on a restart, so the sink is let in after the subscriber. */
+/**
+ * The sink's contract against the broker that the demo brings along. Its broker forgets on a restart, so the sink is
+ * let in after the subscriber.
+ */
 import { connectAsync, type MqttClient } from 'mqtt';
 import { type Broker, startBroker } from '../../../agent/sinks/broker.ts';
 import { type BrokerUnderTest, describeSink, type Seen } from './suite.ts';

@@ -1,5 +1,6 @@
 /**
- * What the sink makes of a broker's refusals (reason codes of MQTT 5.0, table 2-6), against a scripted peer: real brokers do not refuse on request.
+ * What the sink makes of a broker's refusals (reason codes of MQTT 5.0, table 2-6), against a scripted peer: real
+ * brokers do not refuse on request.
  */
 import { expect, onTestFinished, test, vi } from 'vitest';
 import { must } from '../../../agent/base/result.ts';

@@ -1,6 +1,6 @@
 /**
- * A peer that answers MQTT 5.0 as a script says, byte by byte and without the library under test (MQTT Version 5.0, OASIS Standard, sections
- * 2.1, 3.1 to 3.4). It can refuse, give reason codes, allow little, or say nothing.
+ * A peer that answers MQTT 5.0 as a script says, byte by byte and without the library under test (MQTT Version 5.0,
+ * OASIS Standard, sections 2.1, 3.1 to 3.4). It can refuse, give reason codes, allow little, or say nothing.
  */
 import { createServer, type Socket } from 'node:net';
 import { onTestFinished } from 'vitest';

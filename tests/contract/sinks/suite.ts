@@ -1,6 +1,6 @@
 /**
- * What an MQTT sink owes, against any real broker: every committed number arrives, in order, over restarts and dead connections of the broker,
- * and everybody can see whether the agent is there. A second broker gets all tests for free.
+ * What an MQTT sink owes, against any real broker: every committed number arrives, in order, over restarts and dead
+ * connections of the broker, and everybody can see whether the agent is there. A second broker gets all tests for free.
  */
 import { expect, onTestFinished, test, vi } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
@@ -16,7 +16,10 @@ export interface Seen {
   readonly retained: boolean;
 }
 
-/** A broker under test that wants user `agent` with password `right`, and a subscriber of `tonhour/#` that is independent of the sink. */
+/**
+ * A broker under test that wants user `agent` with password `right`, and a subscriber of `tonhour/#` that is
+ * independent of the sink.
+ */
 export interface BrokerUnderTest {
   readonly port: number;
   readonly seen: readonly Seen[];

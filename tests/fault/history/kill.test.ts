@@ -1,8 +1,8 @@
 /**
- * Goal: kill -9 at any moment between compute, commit, send and acknowledge loses no minute, and a store keyed by (chiller, sequence) holds
- * nothing twice. Method: a child process with the real store and the real sink kills itself at a named checkpoint and is started again until
- * all minutes are done; a subscriber of a real broker in this process keeps what arrives. The same with the transaction taken out
- * must break, or the test would prove nothing.
+ * Goal: kill -9 at any moment between compute, commit, send and acknowledge loses no minute, and a store keyed by
+ * (chiller, sequence) holds nothing twice. Method: a child process with the real store and the real sink kills itself
+ * at a named checkpoint and is started again until all minutes are done; a subscriber of a real broker in this process
+ * keeps what arrives. The same with the transaction taken out must break, or the test would prove nothing.
  */
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
@@ -139,7 +139,8 @@ test('with the transaction taken out the same death leaves a broken store; witho
   expect(violations(alive)).toEqual([]);
   const outcome = await live([['inside_transaction', 3]], { autocommit: true });
   expect(outcome.deaths).toBe(1);
-  // The third minute and its messages are there, the state that they come from is not: the next life computes that number once more.
+  // The third minute and its messages are there, the state that they come from is not: the next life computes that
+  // number once more.
   expect(violations(outcome)).toContain('the store has the numbers 1,2,3');
   expect(violations(outcome)).toContain('the state stands at 2');
 });

@@ -1,7 +1,8 @@
 /**
  * A small agent that dies: the real store and the real sink around a fold that only counts. Told by its environment:
- * FOLDER, BROKER (port), MINUTES to reach, BOOT (number of this life, goes into every payload), DIE_AT checkpoint and DIE_ON its how-manieth
- * passing; AUTOCOMMIT=1 takes the transaction out. Ends with code 0 once all minutes are computed and acknowledged.
+ * FOLDER, BROKER (port), MINUTES to reach, BOOT (number of this life, goes into every payload), DIE_AT checkpoint and
+ * DIE_ON its how-manieth passing; AUTOCOMMIT=1 takes the transaction out. Ends with code 0 once all minutes are
+ * computed and acknowledged.
  */
 import { setImmediate } from 'node:timers/promises';
 import { must } from '../../../agent/base/result.ts';

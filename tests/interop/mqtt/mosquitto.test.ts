@@ -1,6 +1,7 @@
 /**
- * The sink's contract against mosquitto as Debian ships it (packages mosquitto and mosquitto-clients), MQTT 5.0 throughout. The subscriber is
- * mosquitto_sub, another implementation, with a session that outlives the broker's restart.
+ * The sink's contract against mosquitto as Debian ships it (packages mosquitto and mosquitto-clients), MQTT 5.0
+ * throughout. The subscriber is mosquitto_sub, another implementation, with a session that outlives the broker's
+ * restart.
  */
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
