@@ -3,7 +3,7 @@
  * share no property or cycle code: the plant writes what its sensors showed and what was true, the verb `solve` sees the sensors and the
  * site file alone, and this script compares. Only steady minutes count (judged on the plant's true points by the agent's rule).
  *
- *     node agent/launch.cjs --node tests/proof/accuracy.ts [--chiller CH-1] [--minutes 2880] [--seed 1] [--fault NAME:SEVERITY@S] [--fixed] [--csv FILE]
+ *     node agent/launch.cjs --node tests/proof/accuracy.ts [--chiller CH-1] [--minutes 2880] [--seed 1] [--fault NAME:SEVERITY@S] [--fixed] [--config FILE] [--csv FILE]
  *
  * With --fixed each sensor keeps one offset for the whole run, as on a site; without it offsets are drawn anew each minute, which is
  * what a statement about coverage needs. Prints, per metric: minutes compared, mean and spread of z = (found - true) / (U/2), share
@@ -86,6 +86,8 @@ export async function accuracy(options: {
   readonly seed: number;
   readonly faults: readonly string[];
   readonly fixed: boolean;
+  /** Site file that the solver gets. */
+  readonly config: string;
 }): Promise<Accuracy> {
   const folder = await mkdtemp(path.join(tmpdir(), 'tonhour-accuracy-'));
   try {
@@ -95,7 +97,7 @@ export async function accuracy(options: {
     const args = ['--chiller', options.chiller, '--seed', String(options.seed), '--start', '2026-07-01T00:00:00Z'];
     const files = ['--truth', truthFile, '--record', recordFile, ...(options.fixed ? [] : ['--redraw'])];
     await run(process.execPath, [MAIN, 'plant', ...args, '--duration', duration, ...files, ...faults]);
-    const solving = run(process.execPath, [MAIN, 'solve', '--config', SITE, '--chiller', options.chiller], {
+    const solving = run(process.execPath, [MAIN, 'solve', '--config', options.config, '--chiller', options.chiller], {
       maxBuffer: 2 ** 31,
     });
     solving.child.stdin?.end(await readFile(recordFile));
@@ -185,6 +187,7 @@ if (import.meta.main) {
       seed: { type: 'string', default: '1' },
       fault: { type: 'string', multiple: true, default: [] },
       fixed: { type: 'boolean', default: false },
+      config: { type: 'string', default: SITE },
       csv: { type: 'string' },
     },
   });
@@ -194,6 +197,7 @@ if (import.meta.main) {
     seed: Number(values.seed),
     faults: values.fault,
     fixed: values.fixed,
+    config: values.config,
   });
   process.stdout.write(`${table(result)}\n`);
   if (values.csv !== undefined) {
