@@ -16,14 +16,9 @@ export type StatedUncertainty =
   | { readonly kind: 'relative'; readonly value: number }
   | { readonly kind: 'none' };
 
-export interface PlantPoint {
+interface Point {
   readonly name: string;
-  readonly unitId: number;
-  readonly table: RegisterTable;
-  /** Zero-based, as on the wire. */
-  readonly register: number;
   readonly type: RegisterType;
-  readonly order: ByteOrder;
   /** value = raw * scale + offset, in `unit`. */
   readonly scale: number;
   readonly offset: number;
@@ -44,6 +39,46 @@ export interface PlantPoint {
   readonly resolution: number;
 }
 
+export interface ModbusPoint extends Point {
+  readonly bus: 'modbus';
+  readonly unitId: number;
+  readonly table: RegisterTable;
+  /** Zero-based, as on the wire. */
+  readonly register: number;
+  readonly order: ByteOrder;
+}
+
+/** Kinds of objects that the plant's controller has, and their numbers: ASHRAE 135 clause 21, from memory. */
+export const OBJECT_KINDS = {
+  'analog-input': 0,
+  'analog-value': 2,
+  'binary-input': 3,
+  'binary-value': 5,
+  'multi-state-input': 13,
+  'multi-state-value': 19,
+} as const;
+export type ObjectKind = keyof typeof OBJECT_KINDS;
+
+/** What a BACnet object says of itself beside its value. */
+export interface BacnetObject {
+  readonly kind: ObjectKind;
+  readonly instance: number;
+  readonly objectName: string;
+  readonly description: string;
+  /** Change that is reported to subscribers, in the point's unit; analog objects only. */
+  readonly covIncrement: number;
+  /** Names of the states, from 1; multi-state objects only. */
+  readonly states: readonly string[];
+}
+
+/** Read from the present value of its object. */
+export interface BacnetPoint extends Point {
+  readonly bus: 'bacnet';
+  readonly object: BacnetObject;
+}
+
+export type PlantPoint = ModbusPoint | BacnetPoint;
+
 /** Standard uncertainty in the point's own unit at `value`. */
 export function standardUncertainty(point: PlantPoint, value: number): number {
   const { uncertainty } = point;
@@ -62,18 +97,24 @@ export function describePoint(point: PlantPoint): Record<string, unknown> {
   let stated: string | null = null;
   if (uncertainty.kind === 'relative') stated = `${Number((uncertainty.value * 100).toPrecision(6))} %`;
   if (uncertainty.kind === 'absolute') stated = `${uncertainty.value} ${uncertainty.unit}`;
+  const { name, scale, offset, unit, reference, span } = point;
+  const place =
+    point.bus === 'modbus'
+      ? { unit_id: point.unitId, table: point.table, register: point.register, type: point.type, order: point.order }
+      : {
+          object: `${point.object.kind}:${point.object.instance}`,
+          property: 'present-value',
+          object_name: point.object.objectName,
+          description: point.object.description,
+        };
   return {
-    name: point.name,
-    unit_id: point.unitId,
-    table: point.table,
-    register: point.register,
-    type: point.type,
-    order: point.order,
-    scale: point.scale,
-    offset: point.offset,
-    unit: point.unit,
-    reference: point.reference,
-    span: point.span,
+    name,
+    ...place,
+    scale,
+    offset,
+    unit,
+    reference,
+    span,
     uncertainty: stated,
     uncertainty_kind: uncertainty.kind,
   };

@@ -2,7 +2,7 @@
  * The register image of a controller: what stands at which unit, table and address. Nobody but the plant can change it.
  */
 import { assert } from '../base/result.ts';
-import { type PlantPoint, type RegisterTable, registersOf } from './point-map.ts';
+import { type ModbusPoint, type PlantPoint, type RegisterTable, registersOf } from './point-map.ts';
 import type { Sensor } from './sensor.ts';
 
 interface Table {
@@ -19,6 +19,7 @@ export class RegisterImage {
 
   constructor(points: readonly PlantPoint[]) {
     for (const point of points) {
+      if (point.bus !== 'modbus') continue;
       const table = this.table(point);
       for (let i = 0; i < registersOf(point.type); i++) {
         const address = point.register + i;
@@ -31,7 +32,7 @@ export class RegisterImage {
     }
   }
 
-  private table(point: PlantPoint): Table {
+  private table(point: ModbusPoint): Table {
     const key = `${point.unitId}/${point.table}`;
     let table = this.tables.get(key);
     if (table === undefined) {
@@ -56,10 +57,10 @@ export class RegisterImage {
   }
 
   update(sensors: Iterable<Sensor>): void {
-    for (const { point, raw } of sensors) this.write(point, raw);
+    for (const { point, raw } of sensors) if (point.bus === 'modbus') this.write(point, raw);
   }
 
-  private write(point: PlantPoint, raw: number): void {
+  private write(point: ModbusPoint, raw: number): void {
     const { values } = this.table(point);
     const { register, type, order } = point;
     if (type === 'int16' || type === 'uint16') {

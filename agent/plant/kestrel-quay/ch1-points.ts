@@ -3,7 +3,7 @@
  * agent has the site file and nothing else. Lags and noise: common practice, no source.
  */
 import type { UnitName } from '../../base/units.ts';
-import type { PlantPoint, StatedUncertainty } from '../point-map.ts';
+import type { ModbusPoint, StatedUncertainty } from '../point-map.ts';
 
 const CONTROLLER = 1;
 const METER = 2;
@@ -42,35 +42,55 @@ interface Place {
 const PLAIN = { reference: null, span: null, resolution: 0, offset: 0, scale: 1 } as const;
 
 /** A scaled signed integer in the controller's holding registers. */
-function integer(name: string, behaviour: Behaviour, place: Place): PlantPoint {
-  return { name, unitId: CONTROLLER, table: 'holding', type: 'int16', order: 'AB', ...PLAIN, ...place, ...behaviour };
+function integer(name: string, behaviour: Behaviour, place: Place): ModbusPoint {
+  return {
+    name,
+    bus: 'modbus',
+    unitId: CONTROLLER,
+    table: 'holding',
+    type: 'int16',
+    order: 'AB',
+    ...PLAIN,
+    ...place,
+    ...behaviour,
+  };
 }
-function unsigned(name: string, behaviour: Behaviour, place: Place): PlantPoint {
+function unsigned(name: string, behaviour: Behaviour, place: Place): ModbusPoint {
   return { ...integer(name, behaviour, place), type: 'uint16' };
 }
 /** A float, high word first, in the controller's input registers. */
-function float(name: string, behaviour: Behaviour, place: Place & { resolution?: number }): PlantPoint {
-  return { name, unitId: CONTROLLER, table: 'input', type: 'float32', order: 'ABCD', ...PLAIN, ...place, ...behaviour };
+function float(name: string, behaviour: Behaviour, place: Place & { resolution?: number }): ModbusPoint {
+  return {
+    name,
+    bus: 'modbus',
+    unitId: CONTROLLER,
+    table: 'input',
+    type: 'float32',
+    order: 'ABCD',
+    ...PLAIN,
+    ...place,
+    ...behaviour,
+  };
 }
 /** A float, low word first, in the power meter's input registers. */
-function metered(name: string, behaviour: Behaviour, place: Place): PlantPoint {
+function metered(name: string, behaviour: Behaviour, place: Place): ModbusPoint {
   return { ...float(name, behaviour, place), unitId: METER, order: 'CDAB' };
 }
 
 /** 0.5 % of span as standard uncertainty, noise a fifth of it. */
 function transmitter(
-  point: PlantPoint,
-  reference: NonNullable<PlantPoint['reference']>,
+  point: ModbusPoint,
+  reference: NonNullable<ModbusPoint['reference']>,
   span: readonly [number, number],
   difference: UnitName,
-): PlantPoint {
+): ModbusPoint {
   const u = 0.005 * (span[1] - span[0]);
   return { ...point, reference, span, uncertainty: absolute(u, difference), lag: 1, noise: u / 5 };
 }
 
 const TENTHS_F = { unit: 'degF', scale: 0.1 } as const;
 
-export const CH1_POINTS: readonly PlantPoint[] = [
+export const CH1_POINTS: readonly ModbusPoint[] = [
   // controller, holding registers: scaled integers
   integer('chilled_water.entering_temperature', WATER, { register: 100, unit: 'degC', scale: 0.01 }),
   integer('chilled_water.leaving_temperature', WATER, { register: 101, unit: 'degC', scale: 0.01 }),

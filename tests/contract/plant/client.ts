@@ -2,7 +2,7 @@
 import { PassThrough, Readable } from 'node:stream';
 import modbusSerial from 'modbus-serial';
 import { command } from '../../../agent/commands/plant.ts';
-import type { PlantPoint } from '../../../agent/plant/point-map.ts';
+import type { ModbusPoint } from '../../../agent/plant/point-map.ts';
 
 const Client = modbusSerial.default;
 export type Client = InstanceType<typeof Client>;
@@ -49,7 +49,7 @@ export async function connect(port: number, timeout = 5000): Promise<Client> {
 }
 
 /** Reads one point and decodes it by the map, without the plant's own encoder. */
-export async function readPoint(client: Client, point: PlantPoint): Promise<number> {
+export async function readPoint(client: Client, point: ModbusPoint): Promise<number> {
   client.setID(point.unitId);
   const count = point.type === 'float32' || point.type === 'uint32' ? 2 : 1;
   const read =
