@@ -60,9 +60,10 @@ async function startPlant(
   log: Logger,
   stop: AbortSignal,
 ): Promise<Result<{ readonly modbus: string; readonly child: ChildProcess }>> {
-  const args = [MAIN, 'plant', '--chiller', CHILLER, '--modbus', '127.0.0.1:0', '--seed', '1'];
+  // It ends with its standard input, so that it never outlives an agent that was killed; whenever one starts it, it is a loaded afternoon there.
+  const args = ['plant', '--chiller', CHILLER, '--modbus', '127.0.0.1:0', '--seed', '1', '--hour', '14', '--until-eof'];
   // A group of its own: Ctrl-C reaches the agent alone, which ends the plant last, so that the end is not mistaken for a lost controller.
-  const child = spawn(process.execPath, args, { stdio: ['pipe', 'pipe', 'inherit'], detached: true });
+  const child = spawn(process.execPath, [MAIN, ...args], { stdio: ['pipe', 'pipe', 'inherit'], detached: true });
   const lines = createInterface({ input: child.stdout });
   const first = await new Promise<string | null>((resolve) => {
     lines.once('line', resolve);
