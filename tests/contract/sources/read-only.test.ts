@@ -167,7 +167,9 @@ test.each<[string, number[], RegExp]>([
   ['too short', [3, 0, 0, 0], /4 bytes/],
   ['too long: a writing request behind a reading code', [3, 0, 0, 0, 1, 2, 0, 7], /8 bytes/],
   ['no registers', [3, 0, 0, 0, 0], /count of 0/],
-  ['126 registers', [4, 0, 0, 0, 126], /count of 126 is outside 1 to 125/],
+  ['126 input registers', [4, 0, 0, 0, 126], /count of 126 is outside 1 to 125/],
+  ['126 holding registers', [3, 0, 0, 0, 126], /count of 126 is outside 1 to 125/],
+  ['2001 discrete inputs', [2, 0, 0, 0x07, 0xd1], /count of 2001 is outside 1 to 2000/],
   ['2001 coils', [1, 0, 0, 0x07, 0xd1], /count of 2001 is outside 1 to 2000/],
   ['beyond the last register', [3, 0xff, 0xff, 0, 2], /reach beyond 65535/],
 ])('a malformed reading request does not leave either: %s', async (_, pdu, reason) => {
@@ -188,6 +190,11 @@ test("the library's four reading calls pass and read right over the same port", 
   expect((await library.readInputRegisters(5, 3)).data).toEqual(at(4));
   expect((await library.readCoils(5, 3)).data.slice(0, 3)).toEqual(at(1).map((value) => (value & 1) === 1));
   expect((await library.readDiscreteInputs(5, 3)).data.slice(0, 3)).toEqual(at(2).map((value) => (value & 1) === 1));
+  // a last byte that is full, and one that is begun
+  for (const count of [1, 7, 8, 9, 15, 16, 17, 2000]) {
+    const bits = Array.from({ length: count }, (_, i) => (held({ unit: 1, code: 1, register: i }) & 1) === 1);
+    expect((await library.readCoils(0, count)).data.slice(0, count)).toEqual(bits);
+  }
   await one.close();
   await honest.close();
 });

@@ -112,3 +112,20 @@ test('stopped while a source waits for its next try: it is not tried again', asy
   await time.pass(600_000);
   expect([bad.starts, time.waiting]).toEqual([1, 0]);
 });
+
+test('stopped while a source still starts, and the start fails then: it is not tried again', async () => {
+  const bad = new Scripted();
+  let fail = (): void => {};
+  bad.onStart = () =>
+    new Promise((_, reject) => {
+      fail = () => reject(new Error('no'));
+    });
+  const supervisor = supervise(bad);
+  supervisor.start();
+  const stopped = supervisor.stop();
+  await time.pass(0);
+  fail();
+  await stopped;
+  await time.pass(600_000);
+  expect([bad.starts, time.waiting]).toEqual([1, 0]);
+});
