@@ -1,4 +1,7 @@
-/** What an arrangement's tables say in numbers: residuals of its balances, and the flows that close those through which no heat or work passes. */
+/**
+ * What an arrangement's tables say in numbers: residuals of its balances, and the flows that close those through which
+ * no heat or work passes.
+ */
 import type { Balance, Circuit, Junction } from './arrangements/type.ts';
 
 /**
@@ -43,8 +46,9 @@ export function quantityNames(circuit: Circuit): string[] {
 export type Flows = Readonly<Record<string, number>>;
 
 /**
- * Mass flows of all streams, kg/s, from those given and from every junction and every balance that nothing crosses. Linear; the
- * equations must be as many as the unknown streams. `enthalpy` is asked only for nodes of such balances. NaN flows where singular.
+ * Mass flows of all streams, kg/s, from those given and from every junction and every balance that nothing crosses.
+ * Linear; the equations must be as many as the unknown streams. `enthalpy` is asked only for nodes of such balances.
+ * NaN flows where singular.
  */
 export function solveFlows(circuit: Circuit, given: Flows, enthalpy: (node: string) => number): Flows {
   const unknown = unknownStreams(circuit, given);

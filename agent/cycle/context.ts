@@ -8,8 +8,9 @@ import type { ChillerParameters } from './parameters.ts';
 export type CapacityMethod = 'chilled_water' | 'power' | 'condenser_water';
 
 /**
- * What a quantity may ask while it is computed. A figure that is not there answers NaN (a state: all NaN) and its reason becomes the
- * reason of the quantity that asked, so formulas are written plainly and NaN never gets out: a quantity with a reason is missing.
+ * What a quantity may ask while it is computed. A figure that is not there answers NaN (a state: all NaN) and its
+ * reason becomes the reason of the quantity that asked, so formulas are written plainly and NaN never gets out: a
+ * quantity with a reason is missing.
  */
 export interface CycleContext {
   readonly parameters: ChillerParameters;

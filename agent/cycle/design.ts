@@ -1,6 +1,7 @@
 /**
- * Forward design calculation: the circuit between given pressures (or saturation temperatures) with given efficiencies, scaled to a
- * capacity, a flow or a power. The same tables as solving from points; what is measured there is given here. SI.
+ * Forward design calculation: the circuit between given pressures (or saturation temperatures) with given efficiencies,
+ * scaled to a capacity, a flow or a power. The same tables as solving from points; what is measured there is given
+ * here. SI.
  */
 import { z } from 'zod';
 import { fail, ok, type Result } from '../base/result.ts';

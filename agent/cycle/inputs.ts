@@ -1,7 +1,10 @@
-/** The numbers one interval starts from: measured points and stated assumptions, each with its standard uncertainty, and what they share. */
+/**
+ * The numbers one interval starts from: measured points and stated assumptions, each with its standard uncertainty, and
+ * what they share.
+ */
 import type { PointValue, Snapshot } from '../points/types.ts';
 import type { MachineName } from './arrangements/type.ts';
-import type { Input } from './ledger.ts';
+import type { Input } from './interval.ts';
 import type { ChillerParameters } from './parameters.ts';
 import type { EconomizerState } from './types.ts';
 
@@ -29,9 +32,14 @@ const DRIVE_UNCERTAINTY = 0.01;
 const VOLTS_AMPS_UNCERTAINTY = 0.06;
 const VOLTS_AMPS_UNCERTAINTY_LOW_LOAD = 0.15;
 const LOW_LOAD = 0.4;
-/** Rated power of a water-cooled centrifugal chiller over its rated capacity (0.6 kW/ton): common practice, no source. */
+/**
+ * Rated power of a water-cooled centrifugal chiller over its rated capacity (0.6 kW/ton): common practice, no source.
+ */
 const TYPICAL_POWER = 0.17;
-/** The best tank pressure lies 1.04 times above the geometric mean at 5/37 degC (computed); +-0.1 is +-3 K of tank temperature. */
+/**
+ * The best tank pressure lies 1.04 times above the geometric mean at 5/37 degC (computed); +-0.1 is +-3 K of tank
+ * temperature.
+ */
 const TANK_PRESSURE_FACTOR = { value: 1.04, u: 0.1 };
 /** Difference of a matched pair of water sensors, k = 1, K: common practice, no source. */
 const MATCHED_PAIR = 0.05;
@@ -94,7 +102,10 @@ function voltsAmpsUncertainty(name: MachineName, snapshot: Snapshot, parameters:
 /** One independent cause of error: by how much it moves each input, one standard uncertainty of it. */
 export type Cause = ReadonlyMap<number, number>;
 
-/** Independent causes; matched water pairs become a common part and one of the difference. One barometer shared by gauges is not yet told apart. */
+/**
+ * Independent causes; matched water pairs become a common part and one of the difference. One barometer shared by
+ * gauges is not yet told apart.
+ */
 export function causesOf(inputs: readonly Input[], parameters: ChillerParameters): Cause[] {
   const causes: Cause[] = [];
   const paired = new Set<number>();
@@ -146,7 +157,10 @@ function sound(snapshot: Snapshot, name: string): number | null {
     : point.value;
 }
 
-/** From the running point, else from its power; without either it is taken as running, and every figure that leans on that is uncertain. */
+/**
+ * From the running point, else from its power; without either it is taken as running, and every figure that leans on
+ * that is uncertain.
+ */
 export function economizerRunning(snapshot: Snapshot, parameters: ChillerParameters): Running {
   if (parameters.arrangement === 'simple') return { economizer: 'none', from: [], doubt: null };
   const running = sound(snapshot, 'economizer_compressor.running');

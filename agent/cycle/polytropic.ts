@@ -1,7 +1,8 @@
 /**
- * Polytropic efficiency of a real gas: eta = (integral of v dp)/(h2 - h1) along the path on which every small step has that same
- * efficiency. The path runs through Lobatto points of ln p, where enthalpy follows from the integral so far (collocation, order 6);
- * two thousand plain steps come within 1e-5 of it, their extrapolation within 1e-7. Schultz 1962 / ASME PTC 10 is the cross-check of the tests.
+ * Polytropic efficiency of a real gas: eta = (integral of v dp)/(h2 - h1) along the path on which every small step has
+ * that same efficiency. The path runs through Lobatto points of ln p, where enthalpy follows from the integral so far
+ * (collocation, order 6); two thousand plain steps come within 1e-5 of it, their extrapolation within 1e-7. Schultz
+ * 1962 / ASME PTC 10 is the cross-check of the tests.
  */
 import { fail, ok, type Result } from '../base/result.ts';
 import type { Refrigerant, State } from '../refrigerant/types.ts';

@@ -1,6 +1,7 @@
 /**
- * One interval solved: states, flows and metrics of the cycle from whatever points there are, each metric with the uncertainty that its
- * inputs give it (first order, GUM; expanded k = 2) and the quality of the worst of them. Pure; never throws for any snapshot.
+ * One interval solved: states, flows and metrics of the cycle from whatever points there are, each metric with the
+ * uncertainty that its inputs give it (first order, GUM; expanded k = 2) and the quality of the worst of them. Pure;
+ * never throws for any snapshot.
  */
 import type { Figure } from '../base/metric.ts';
 import { ok, type Result } from '../base/result.ts';

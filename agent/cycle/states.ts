@@ -3,7 +3,10 @@ import type { Flows } from './balances.ts';
 import type { Ledger } from './ledger.ts';
 import type { CycleState } from './types.ts';
 
-/** The numbered states that there are, with their flows where known: of the circuit as it runs, or as it would run the other way. */
+/**
+ * The numbered states that there are, with their flows where known: of the circuit as it runs, or as it would run the
+ * other way.
+ */
 export function numberedStates(ledger: Ledger, way: 'state' | 'ghost'): Record<string, CycleState> {
   const circuit = way === 'state' ? ledger.circuit : ledger.other;
   const result: Record<string, CycleState> = {};

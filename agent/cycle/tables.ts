@@ -1,7 +1,7 @@
 import { ARRANGEMENTS } from './arrangements/table.ts';
 import type { Circuit } from './arrangements/type.ts';
 import type { Quantity } from './context.ts';
-import { Table } from './ledger.ts';
+import { Table } from './interval.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 import { capacityQuantities } from './quantities/capacity.ts';
 import { levelQuantities, nodeQuantities } from './quantities/levels.ts';

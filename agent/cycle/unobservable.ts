@@ -1,6 +1,6 @@
 /**
- * Which metrics a list of points can never give: the machine is solved at a design condition with each of these points there and good,
- * economizer on and off; what is missing both times is missing always.
+ * Which metrics a list of points can never give: the machine is solved at a design condition with each of these points
+ * there and good, economizer on and off; what is missing both times is missing always.
  */
 import type { PointValue, Snapshot } from '../points/types.ts';
 import type { State } from '../refrigerant/types.ts';

@@ -3,8 +3,9 @@
 export const WATER_RANGE = [273.15, 323.15] as const;
 
 /**
- * Density of air-free liquid water, kg/m3, at temperature `T` (K) and one atmosphere: G. S. Kell, J. Chem. Eng. Data 20 (1975) 97-105
- * (coefficients from memory; within 0.01 % of IAPWS R7-97 over the range). At 5 bar water is 0.02 % denser: left out.
+ * Density of air-free liquid water, kg/m3, at temperature `T` (K) and one atmosphere: G. S. Kell, J. Chem. Eng. Data 20
+ * (1975) 97-105 (coefficients from memory; within 0.01 % of IAPWS R7-97 over the range). At 5 bar water is 0.02 %
+ * denser: left out.
  */
 export function waterDensity(T: number): number {
   const t = T - 273.15;
@@ -14,8 +15,8 @@ export function waterDensity(T: number): number {
 }
 
 /**
- * Isobaric heat capacity of liquid water, J/(kg K), at temperature `T` (K) and 4 bar: polynomial fitted to IAPWS R7-97 region 1, within
- * 0.002 % of it over the range; 0.03 % low at 1 bar, 0.07 % high at 10 bar.
+ * Isobaric heat capacity of liquid water, J/(kg K), at temperature `T` (K) and 4 bar: polynomial fitted to IAPWS R7-97
+ * region 1, within 0.002 % of it over the range; 0.03 % low at 1 bar, 0.07 % high at 10 bar.
  */
 export function waterHeatCapacity(T: number): number {
   const t = T - 273.15;

@@ -15,7 +15,9 @@ type Described = Pick<MetricDefinition<never>, 'name' | 'unit' | 'meaning' | 'fo
 
 const NAME = /^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+$/;
 
-/** The entries in order of name. A name given twice, a badly formed one, or one without words is a programmer's error. */
+/**
+ * The entries in order of name. A name given twice, a badly formed one, or one without words is a programmer's error.
+ */
 export function gather(rooms: readonly (readonly Described[])[]): Readonly<Record<string, CatalogueEntry>> {
   const entries = new Map<string, CatalogueEntry>();
   for (const { name, unit, meaning, formula } of rooms.flat()) {

@@ -1,6 +1,7 @@
 /**
- * An arrangement is data: nodes (states of the circuit), streams (flows), junctions (mass) and balances (energy). Forward design and
- * solving from points both read these tables; a reconciliation can weigh the same balances as residuals over named quantities.
+ * An arrangement is data: nodes (states of the circuit), streams (flows), junctions (mass) and balances (energy).
+ * Forward design and solving from points both read these tables; a reconciliation can weigh the same balances as
+ * residuals over named quantities.
  */
 
 /** A place where pressure is measured; all nodes of a level share it. */
@@ -37,7 +38,10 @@ export interface Crossing {
   readonly node: string;
 }
 
-/** Energy: sum of m h entering + heat + work = sum of m h leaving. `heat` and `work` name a quantity in W; null: nothing crosses. */
+/**
+ * Energy: sum of m h entering + heat + work = sum of m h leaving. `heat` and `work` name a quantity in W; null: nothing
+ * crosses.
+ */
 export interface Balance {
   readonly name: string;
   readonly enters: readonly Crossing[];

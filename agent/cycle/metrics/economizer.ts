@@ -1,4 +1,7 @@
-/** What the economizer saves, compared at the same pressures, liquid temperature and main efficiency (parallel arrangement). */
+/**
+ * What the economizer saves, compared at the same pressures, liquid temperature and main efficiency (parallel
+ * arrangement).
+ */
 import type { Missing } from '../../base/metric.ts';
 import type { CycleContext } from '../context.ts';
 import { withoutEconomizer } from '../quantities/machines.ts';

@@ -1,4 +1,7 @@
-/** Saturation temperatures, subcooling, lifts and pressure ratios: what pressures and a few temperatures give without any flow. */
+/**
+ * Saturation temperatures, subcooling, lifts and pressure ratios: what pressures and a few temperatures give without
+ * any flow.
+ */
 
 import type { MachineName } from '../arrangements/type.ts';
 import { absent } from '../quantities/machines.ts';

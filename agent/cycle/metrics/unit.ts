@@ -49,7 +49,10 @@ const byMethod = CAPACITY_METHODS.map(
   }),
 );
 
-/** Electrical power of the chiller: meters, else the main compressor's meter and the economizer's from its flow and work. */
+/**
+ * Electrical power of the chiller: meters, else the main compressor's meter and the economizer's from its flow and
+ * work.
+ */
 function power(c: CycleContext): number {
   if (c.has('unit_power') || !c.economizing() || !c.has('drive_power:main_compressor')) return c.figure('unit_power');
   return c.figure('drive_power:main_compressor') + c.figure('economizer_compressor.power');

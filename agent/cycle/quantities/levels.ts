@@ -82,8 +82,8 @@ function pressureOf(level: Level, way: 'state' | 'ghost'): string {
 }
 
 /**
- * Vapour at the measured suction temperature; without that sensor at the assumed superheat. Below saturation, within noise, the vapour
- * line is continued with its heat capacity: cutting it off there would bias the mean.
+ * Vapour at the measured suction temperature; without that sensor at the assumed superheat. Below saturation, within
+ * noise, the vapour line is continued with its heat capacity: cutting it off there would bias the mean.
  */
 function suction(c: CycleContext): State | Missing {
   const dew = c.state('vapour:evaporator');
@@ -109,7 +109,10 @@ function condensedLiquid(c: CycleContext): State | Missing {
   return besideSaturation(c, bubble, above);
 }
 
-/** The state `dT` away from saturated liquid or vapour at its pressure; on the wet side the single phase is continued with its heat capacity. */
+/**
+ * The state `dT` away from saturated liquid or vapour at its pressure; on the wet side the single phase is continued
+ * with its heat capacity.
+ */
 function besideSaturation(c: CycleContext, saturated: State, dT: number): State {
   if (Math.abs(dT) < 1e-9) return saturated;
   const single = saturated.q === 1 ? dT > 1e-3 : dT < -1e-3;

@@ -130,8 +130,8 @@ function byPower(c: CycleContext, machine: Machine): State | Missing {
 }
 
 /**
- * Electrical power per kg/s of evaporator flow (main) or of tank vapour (economizer), J/kg. Cooling the motor sends P(1 - eta)/(h1 - h3) of
- * liquid back to the main suction, which the main compressor lifts too.
+ * Electrical power per kg/s of evaporator flow (main) or of tank vapour (economizer), J/kg. Cooling the motor sends P(1
+ * - eta)/(h1 - h3) of liquid back to the main suction, which the main compressor lifts too.
  */
 export function specificPower(c: CycleContext, machine: Machine, work: number): number | Missing {
   const efficiency = c.assumed(`assumed.${machine.name}_drive`);

@@ -24,7 +24,10 @@ export const tankQuantities: readonly Quantity[] = [
   },
 ];
 
-/** Electrical power over capacity with the tank at `p`, today's main work and today's isentropic efficiency of the economizer compressor. */
+/**
+ * Electrical power over capacity with the tank at `p`, today's main work and today's isentropic efficiency of the
+ * economizer compressor.
+ */
 function powerPerCapacity(c: CycleContext, p: number): number {
   const h1 = c.state('state:1').h;
   const h3 = c.state('state:3').h;
@@ -61,8 +64,8 @@ function bestPressure(c: CycleContext): number | Missing {
 }
 
 /**
- * Enthalpy at the economizer compressor's suction from which the configured efficiency leads to the measured discharge. With no superheat
- * left at the discharge only the dry end of it is known: an upper bound, said so.
+ * Enthalpy at the economizer compressor's suction from which the configured efficiency leads to the measured discharge.
+ * With no superheat left at the discharge only the dry end of it is known: an upper bound, said so.
  */
 function suctionEnthalpy(c: CycleContext): number | Missing {
   const T = c.point('economizer_compressor.discharge_temperature');

@@ -1,6 +1,6 @@
 /**
- * Intervals solved per second and core with uncertainties, by point set, beside the calculation without them and beside one property call
- * (p, h) of the same run; growth with the number of points.
+ * Intervals solved per second and core with uncertainties, by point set, beside the calculation without them and beside
+ * one property call (p, h) of the same run; growth with the number of points.
  */
 import { expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';

@@ -1,6 +1,7 @@
 /**
- * Liquid in the economizer compressor's suction: the quality at which all discharge superheat is gone (20 to 37 degC, efficiency 0.74), from an
- * independent calculation with CoolProp 8.0.0: 0.972 R-134a, 0.986 R-1233zd(E), 0.985 R-123, 0.988 R-1234ze(E).
+ * Liquid in the economizer compressor's suction: the quality at which all discharge superheat is gone (20 to 37 degC,
+ * efficiency 0.74), from an independent calculation with CoolProp 8.0.0: 0.972 R-134a, 0.986 R-1233zd(E), 0.985 R-123,
+ * 0.988 R-1234ze(E).
  */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';

@@ -1,4 +1,6 @@
-/** The economizer against figures computed with CoolProp 8.0.0 from the same published equations: to the digits given. */
+/**
+ * The economizer against figures computed with CoolProp 8.0.0 from the same published equations: to the digits given.
+ */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { type Design, design } from '../../../agent/cycle/design.ts';
@@ -77,7 +79,10 @@ describe('R-134a, 5/20/37 degC, 4 K subcooling, efficiencies 0.83 and 0.74, 1500
   });
 });
 
-/** Fluid, evaporator and condenser degC, COP of one stage, gain in % by the parallel economizer compressor, flash fraction, its share of power in %. */
+/**
+ * Fluid, evaporator and condenser degC, COP of one stage, gain in % by the parallel economizer compressor, flash
+ * fraction, its share of power in %.
+ */
 const TABLE = [
   ['R134a', 5, 30, 7.811, 5.8, 0.1005, 5.3],
   ['R134a', 5, 37, 5.846, 8.0, 0.134, 7.1],

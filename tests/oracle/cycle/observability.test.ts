@@ -1,7 +1,7 @@
 /**
- * What each set of points gives and how well, at the condition of the reference figures with default sensor uncertainties: 95 % half widths
- * of an independent Monte Carlo with CoolProp. Spans of its pressure transmitters are not recorded (here 1000, 1000 and 1600 kPa), hence an
- * order check: within a quarter.
+ * What each set of points gives and how well, at the condition of the reference figures with default sensor
+ * uncertainties: 95 % half widths of an independent Monte Carlo with CoolProp. Spans of its pressure transmitters are
+ * not recorded (here 1000, 1000 and 1600 kPa), hence an order check: within a quarter.
  */
 import { describe, expect, test } from 'vitest';
 import type { Solution } from '../../../agent/cycle/types.ts';
@@ -25,7 +25,10 @@ const near = (found: number, printed: number) => {
 };
 const share = (solution: Solution, name: string) => uncertainty(solution, name) / value(solution, name);
 
-/** What the Monte Carlo did not draw: no doubt about drives or dry suction. The assumed economizer efficiency is 0.74 with sigma 0.05. */
+/**
+ * What the Monte Carlo did not draw: no doubt about drives or dry suction. The assumed economizer efficiency is 0.74
+ * with sigma 0.05.
+ */
 const parameters = machine({
   suction_superheat_uncertainty: '0 K',
   economizer_compressor: {

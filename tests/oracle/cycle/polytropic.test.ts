@@ -1,4 +1,7 @@
-/** Polytropic efficiency against a plain fine integration, and against Schultz 1962 (the method of ASME PTC 10), both written out here. */
+/**
+ * Polytropic efficiency against a plain fine integration, and against Schultz 1962 (the method of ASME PTC 10), both
+ * written out here.
+ */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { polytropicEfficiency } from '../../../agent/cycle/polytropic.ts';

@@ -1,6 +1,7 @@
 /**
- * Worked examples of textbooks by the forward calculation. Their property tables are rounded (R-134a of Cengel & Boles to 0.01 kJ/kg with
- * pressures as table rows: 0.06 kJ/kg; Moran & Shapiro use an older equation: 1.5 %), which sets the tolerances.
+ * Worked examples of textbooks by the forward calculation. Their property tables are rounded (R-134a of Cengel & Boles
+ * to 0.01 kJ/kg with pressures as table rows: 0.06 kJ/kg; Moran & Shapiro use an older equation: 1.5 %), which sets the
+ * tolerances.
  */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';

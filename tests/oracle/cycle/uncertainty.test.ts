@@ -1,6 +1,7 @@
 /**
- * First-order propagated uncertainty against a seeded Monte Carlo (JCGM 101) that draws every point and every assumption itself and knows
- * nothing of the propagation. 4,000 draws give a standard deviation within 1.1 % (k = 1); what is beyond is curvature.
+ * First-order propagated uncertainty against a seeded Monte Carlo (JCGM 101) that draws every point and every
+ * assumption itself and knows nothing of the propagation. 4,000 draws give a standard deviation within 1.1 % (k = 1);
+ * what is beyond is curvature.
  */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';

@@ -1,6 +1,6 @@
 /**
- * The rating point of AHRI 550/590 (54/44 degF, 85/94.3 degF, 2.4 and 3.0 gpm/ton): with the trade's 500 Btu/(h gpm degF) the water sides
- * close at 0.5715 kW/ton, COP 6.154; with real water they are within half a percent.
+ * The rating point of AHRI 550/590 (54/44 degF, 85/94.3 degF, 2.4 and 3.0 gpm/ton): with the trade's 500 Btu/(h gpm
+ * degF) the water sides close at 0.5715 kW/ton, COP 6.154; with real water they are within half a percent.
  */
 import { expect, test } from 'vitest';
 import { fromSi, toSi, WATTS_PER_TON } from '../../../agent/base/units.ts';

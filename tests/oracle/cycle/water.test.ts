@@ -1,4 +1,7 @@
-/** Liquid water against IAPWS R7-97 region 1, written out here (coefficients from memory, proven by the release's own check state). */
+/**
+ * Liquid water against IAPWS R7-97 region 1, written out here (coefficients from memory, proven by the release's own
+ * check state).
+ */
 import { describe, expect, test } from 'vitest';
 import { waterDensity, waterHeatCapacity } from '../../../agent/cycle/water.ts';
 

@@ -30,12 +30,10 @@ const point: fc.Arbitrary<PointValue> = fc.record({
 });
 const points = fc.dictionary(fc.constantFrom(...NAMES), point, { maxKeys: NAMES.length });
 /** A good machine with a few points spoilt: reaches deeper than noise all over. */
-const spoilt = fc
-  .tuple(fc.subarray(Object.keys(SET_CD)), points)
-  .map(([kept, changed]) => ({
-    ...Object.fromEntries(kept.map((name) => [name, SET_CD[name] as PointValue])),
-    ...changed,
-  }));
+const spoilt = fc.tuple(fc.subarray(Object.keys(SET_CD)), points).map(([kept, changed]) => ({
+  ...Object.fromEntries(kept.map((name) => [name, SET_CD[name] as PointValue])),
+  ...changed,
+}));
 const nearly = fc
   .tuple(fc.constantFrom(...Object.keys(SET_CD)), fc.double({ min: -0.5, max: 3, noNaN: true }))
   .map(([name, factor]) => {

@@ -37,7 +37,9 @@ describe('flows from junctions and the tank balance', () => {
   });
 });
 
-/** Values of every quantity of the balances, as solved from points; heat and work from the water side and the meters. */
+/**
+ * Values of every quantity of the balances, as solved from points; heat and work from the water side and the meters.
+ */
 function lookup(
   parameters: ChillerParameters,
   economizing: boolean,

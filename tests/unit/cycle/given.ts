@@ -1,4 +1,7 @@
-/** Machines and intervals for the tests of the cycle: condition of the reference figures (5 / 20 / 37 degC, 4 K subcooling). */
+/**
+ * Machines and intervals for the tests of the cycle: condition of the reference figures (5 / 20 / 37 degC, 4 K
+ * subcooling).
+ */
 import { must } from '../../../agent/base/result.ts';
 import { type ChillerParameters, chillerParameters } from '../../../agent/cycle/parameters.ts';
 import { prepare } from '../../../agent/cycle/solve.ts';

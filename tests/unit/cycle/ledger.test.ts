@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import { simple } from '../../../agent/cycle/arrangements/simple.ts';
 import type { CycleContext, Quantity } from '../../../agent/cycle/context.ts';
-import { type Input, type Interval, Ledger, Table } from '../../../agent/cycle/ledger.ts';
+import { type Input, type Interval, Table } from '../../../agent/cycle/interval.ts';
+import { Ledger } from '../../../agent/cycle/ledger.ts';
 import { machine, R134a } from './given.ts';
 
 function interval(quantities: readonly Quantity[], inputs: readonly Input[]): Interval {

@@ -3,7 +3,6 @@ import { prepare } from '../../../agent/cycle/solve.ts';
 import type { PointValue } from '../../../agent/points/types.ts';
 import {
   bad,
-  CAPACITY,
   good,
   machine,
   P_CONDENSER,
@@ -18,7 +17,6 @@ import {
   SET_D,
   solved,
   uncertain,
-  uncertainty,
   value,
 } from './given.ts';
 
@@ -97,133 +95,6 @@ describe('the economizer', () => {
     expect(reason(found, 'economizer.saving_fraction')).toBe('this arrangement has no economizer');
     expect(found.unobservable).toContain('economizer.missed_saving');
     expect(value(found, 'unit.kw_per_ton')).toBeGreaterThan(0.4);
-  });
-});
-
-describe('capacity', () => {
-  test('the balance with the smaller uncertainty, said by unit.capacity_method', () => {
-    const both = solved(SET_CD);
-    expect(value(both, 'unit.capacity_method')).toBe(1);
-    const flow = SET_CD['chilled_water.flow']?.value as number;
-    const poor = solved({ ...SET_CD, 'chilled_water.flow': good(flow, 0.1 * flow) });
-    expect(value(poor, 'unit.capacity_method')).toBe(2);
-    expect(uncertainty(poor, 'unit.capacity')).toBe(uncertainty(poor, 'unit.capacity_from_power'));
-    expect(uncertainty(poor, 'unit.capacity')).toBeLessThan(uncertainty(poor, 'unit.capacity_from_chilled_water'));
-    expect(value(poor, 'unit.capacity')).toBe(value(poor, 'unit.capacity_from_power'));
-  });
-
-  test('a bad flow falls back to power, and is named where it alone could tell', () => {
-    const found = solved({ ...SET_CD, 'chilled_water.flow': bad('register frozen') });
-    expect(value(found, 'unit.capacity_method')).toBe(2);
-    expect(found.metrics['unit.capacity']?.quality).toBe('good');
-    expect(reason(found, 'unit.capacity_from_chilled_water')).toBe('chilled_water.flow is bad: register frozen');
-    const alone = solved({ ...SET_D, 'chilled_water.flow': bad('register frozen') });
-    expect(reason(alone, 'unit.kw_per_ton')).toBe('chilled_water.flow is bad: register frozen');
-  });
-
-  test('none: all three reasons', () => {
-    const text = reason(solved(SET_B), 'unit.capacity');
-    for (const part of ['chilled_water.flow', 'main_compressor.discharge_temperature', 'condenser_water.flow'])
-      expect(text).toContain(part);
-  });
-
-  test('condenser water less power, where it is all there is', () => {
-    const flow = (CAPACITY + POWER) / (994.6 * 4178.5 * 5.5);
-    const found = solved({
-      ...without(SET_C, 'main_compressor.discharge_temperature'),
-      'condenser_water.flow': good(flow, 0.01 * flow),
-    });
-    expect(value(found, 'unit.capacity_method')).toBe(3);
-    expect(value(found, 'unit.capacity')).toBeCloseTo(CAPACITY / 1e3, -1);
-    expect(value(found, 'main_compressor.isentropic_efficiency')).toBeCloseTo(0.83, 2);
-  });
-
-  test('power from open drives reaches the circuit less the losses of the motor', () => {
-    const flow = (CAPACITY + POWER) / (994.6 * 4178.5 * 5.5);
-    const points = { ...SET_CD, 'condenser_water.flow': good(flow, 0.01 * flow) };
-    const drive = { drive_efficiency: 0.9 };
-    const hermetic = solved(points, machine({ main_compressor: drive, economizer_compressor: drive }));
-    const open = solved(
-      points,
-      machine({ main_compressor: { ...drive, motor: 'open' }, economizer_compressor: { ...drive, motor: 'open' } }),
-    );
-    const by =
-      value(open, 'unit.capacity_from_condenser_water') - value(hermetic, 'unit.capacity_from_condenser_water');
-    expect(by).toBeCloseTo((0.1 * POWER) / 1e3, 6);
-    expect(value(open, 'unit.heat_balance_error')).toBeLessThan(value(hermetic, 'unit.heat_balance_error'));
-  });
-});
-
-describe('power', () => {
-  const meters = without(SET_CD, 'unit.power');
-
-  test('the compressors together where the chiller has no meter', () => {
-    const found = solved({
-      ...meters,
-      'main_compressor.power': good(747_400, 7474),
-      'economizer_compressor.power': good(47_500, 475),
-    });
-    expect(value(found, 'unit.power')).toBeCloseTo(794.9, 9);
-    expect(uncertainty(found, 'unit.power')).toBeCloseTo((2 * Math.hypot(7474, 475)) / 1e3, 6);
-  });
-
-  test('amps x volts x power factor x sqrt 3 to 6 %, 15 % at low load', () => {
-    const electric = (amps: number) => ({
-      'main_compressor.current': good(amps, 0.02 * amps),
-      'main_compressor.voltage': good(4160, 41.6),
-      'main_compressor.power_factor': good(0.9, 0.027),
-    });
-    const points = { ...meters, 'economizer_compressor.running': good(0) };
-    const full = solved({ ...points, ...electric(120) });
-    expect(value(full, 'unit.power')).toBeCloseTo((Math.sqrt(3) * 120 * 4160 * 0.9) / 1e3, 6);
-    expect(uncertainty(full, 'unit.power') / 2 / value(full, 'unit.power')).toBeCloseTo(0.06, 4);
-    const low = solved({ ...points, ...electric(40) });
-    expect(uncertainty(low, 'unit.power') / 2 / value(low, 'unit.power')).toBeCloseTo(0.15, 4);
-  });
-
-  test('current alone is no power', () => {
-    const found = solved({ ...meters, 'main_compressor.current': good(120, 2) });
-    expect(reason(found, 'unit.power')).toContain('percent current is no power');
-    expect(found.unobservable).toContain('unit.power');
-  });
-
-  test('a measured economizer compressor leaves the rest to the main one', () => {
-    const found = solved({ ...SET_CD, 'economizer_compressor.power': good(50_000, 500) });
-    expect(value(found, 'main_compressor.power')).toBeCloseTo(POWER / 1e3 - 50, 9);
-    // its power and flow give its efficiency without a discharge temperature
-    expect(value(found, 'economizer_compressor.isentropic_efficiency')).toBeCloseTo((0.74 * 47.49) / 50, 2);
-  });
-});
-
-test('heat exchangers and Carnot, worked by hand', () => {
-  const found = solved(SET_CD);
-  const capacity = value(found, 'unit.capacity');
-  expect(value(found, 'evaporator.approach')).toBeCloseTo(1.5, 6);
-  expect(value(found, 'condenser.approach')).toBeCloseTo(2, 6);
-  // 12, 6.5 degC against 5 degC; 29.5, 35 degC against 37 degC
-  expect(value(found, 'evaporator.ua')).toBeCloseTo(capacity / (5.5 / Math.log(7 / 1.5)), 2);
-  expect(value(found, 'condenser.heat_rejected')).toBeCloseTo(capacity + POWER / 1e3, 6);
-  expect(value(found, 'condenser.ua')).toBeCloseTo((capacity + POWER / 1e3) / (5.5 / Math.log(7.5 / 2)), 2);
-  expect(value(found, 'unit.carnot_fraction')).toBeCloseTo(((capacity / (POWER / 1e3)) * 28.5) / 279.65, 6);
-  expect(value(found, 'unit.load_fraction')).toBeCloseTo(capacity / 5275.28, 6);
-});
-
-describe('motor cooling', () => {
-  const cooled = machine({
-    motor_cooling: true,
-    main_compressor: { drive_efficiency: 0.95, assumed_isentropic_efficiency: 0.83 },
-  });
-
-  test('P(1 - eta)/(h1 - h3) returns to the main suction: 0.8 % of the flow, and the shaft lifts it too', () => {
-    for (const points of [SET_C, SET_D]) {
-      const found = solved(points, cooled);
-      const h = (node: string) => found.states[node]?.h as number;
-      const power = value(found, 'main_compressor.power') * 1e3;
-      const [main, evaporator] = [value(found, 'main_compressor.mass_flow'), value(found, 'evaporator.mass_flow')];
-      expect(main - evaporator).toBeCloseTo((0.05 * power) / (h('1') - h('3')), 6);
-      expect(main / evaporator - 1).toBeCloseTo(0.008, 3);
-      expect((main * (h('2') - h('1'))) / (0.95 * power)).toBeCloseTo(1, 9);
-    }
   });
 });
 
