@@ -1,4 +1,7 @@
-/** What the page and the API are answered: a view of the watches, the store and the site, from memory or one read, never from a sink. */
+/**
+ * What the page and the API are answered: a view of the watches, the store and the site, from memory or one read,
+ * never from a sink.
+ */
 import type { AlarmReport } from './alarms/evaluate.ts';
 import type { Clock } from './base/clock.ts';
 import { must } from './base/result.ts';

@@ -1,4 +1,7 @@
-/** The demo's surroundings: the emulated plant as a process of its own, and a broker in this one. Everything on loopback, on free ports. */
+/**
+ * The demo's surroundings: the emulated plant as a process of its own, and a broker in this one. Everything on
+ * loopback, on free ports.
+ */
 import { type ChildProcess, spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
@@ -60,9 +63,11 @@ async function startPlant(
   log: Logger,
   stop: AbortSignal,
 ): Promise<Result<{ readonly modbus: string; readonly child: ChildProcess }>> {
-  // It ends with its standard input, so that it never outlives an agent that was killed; whenever one starts it, it is a loaded afternoon there.
+  // It ends with its standard input, so that it never outlives an agent that was killed; whenever one starts it, it
+  // is a loaded afternoon there.
   const args = ['plant', '--chiller', CHILLER, '--modbus', '127.0.0.1:0', '--seed', '1', '--hour', '14', '--until-eof'];
-  // A group of its own: Ctrl-C reaches the agent alone, which ends the plant last, so that the end is not mistaken for a lost controller.
+  // A group of its own: Ctrl-C reaches the agent alone, which ends the plant last, so that the end is not mistaken
+  // for a lost controller.
   const child = spawn(process.execPath, [MAIN, ...args], { stdio: ['pipe', 'pipe', 'inherit'], detached: true });
   const lines = createInterface({ input: child.stdout });
   const first = await new Promise<string | null>((resolve) => {

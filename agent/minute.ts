@@ -1,6 +1,7 @@
 /**
- * The minute: a pure fold of one interval of one chiller. Solved figures and points in; the next state, the record and the messages out.
- * The same function runs live, in replay, in tests and inside Node-RED. State and record are plain JSON.
+ * The minute: a pure fold of one interval of one chiller. Solved figures and points in; the next state, the record
+ * and the messages out. The same function runs live, in replay, in tests and inside Node-RED. State and record are
+ * plain JSON.
  */
 import { type AlarmEvent, type AlarmReport, type AlarmStates, evaluateAlarms } from './alarms/evaluate.ts';
 import { alarmMessages } from './alarms/payload.ts';

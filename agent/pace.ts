@@ -1,7 +1,8 @@
 /**
- * When intervals end. Ends lie on the grid of the wall clock (minute 10:42:00, 10:43:00 ...). The clock can lie: a gateway without a
- * battery boots in the past, and a correction steps both ways. A time before the last interval or before this program was written holds
- * everything, and says so; a step forward is a gap in time, never a flood of empty intervals.
+ * When intervals end. Ends lie on the grid of the wall clock (minute 10:42:00, 10:43:00 ...). The clock can lie: a
+ * gateway without a battery boots in the past, and a correction steps both ways. A time before the last interval or
+ * before this program was written holds everything, and says so; a step forward is a gap in time, never a flood of
+ * empty intervals.
  */
 import type { Clock } from './base/clock.ts';
 import { rfc3339 } from './base/time.ts';
@@ -21,7 +22,9 @@ export interface Interval {
   /** ms since the epoch; `from` exclusive, `to` inclusive. */
   readonly from: number;
   readonly to: number;
-  /** Whole intervals that ended since the last call and get no record: the process was held up, or the clock stepped. */
+  /**
+   * Whole intervals that ended since the last call and get no record: the process was held up, or the clock stepped.
+   */
   readonly missed: number;
 }
 

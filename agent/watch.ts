@@ -123,7 +123,9 @@ function storedAlarm({ report }: AlarmEvent, time: number): StoredAlarm {
   return { id: report.id, time, state: report.state, priority: report.priority, detail: JSON.stringify(report) };
 }
 
-/** The record as the store keeps it: figures and points as plain numbers for trends, what belongs to each beside them. */
+/**
+ * The record as the store keeps it: figures and points as plain numbers for trends, what belongs to each beside them.
+ */
 type StoredMinute = Omit<MinuteRecord, 'points' | 'figures'> &
   SplitFigures & {
     readonly points: Readonly<Record<string, number | null>>;

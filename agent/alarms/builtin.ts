@@ -1,4 +1,7 @@
-/** Alarms that every machine has, whatever the site file says: a controller that does not answer, and sensors that cannot be right. */
+/**
+ * Alarms that every machine has, whatever the site file says: a controller that does not answer, and sensors that
+ * cannot be right.
+ */
 import type { AlarmRule } from './rules.ts';
 
 type Builtin = Pick<

@@ -1,7 +1,7 @@
 /**
- * Life of one alarm as a pure fold, states in the words of ANSI/ISA-18.2: `normal` until the limit was crossed for the on-delay, then
- * `unacknowledged` until it was good for the off-delay. Delays count evaluated intervals, not the clock: a step of the clock or a
- * time without the agent neither raises nor clears anything.
+ * Life of one alarm as a pure fold, states in the words of ANSI/ISA-18.2: `normal` until the limit was crossed for
+ * the on-delay, then `unacknowledged` until it was good for the off-delay. Delays count evaluated intervals, not the
+ * clock: a step of the clock or a time without the agent neither raises nor clears anything.
  */
 import type { AlarmRule } from './rules.ts';
 
@@ -19,7 +19,10 @@ export interface AlarmInput {
   /** End of the interval, ms since the epoch. */
   readonly time: number;
   readonly interval_s: number;
-  /** `crossed`: on the bad side of the limit; `good`: on the good side of limit and deadband; `between`: inside the deadband; `unknown`: no usable figure; `not_judged`: the machine is not in the rule's state. */
+  /**
+   * `crossed`: on the bad side of the limit; `good`: on the good side of limit and deadband; `between`: inside the
+   * deadband; `unknown`: no usable figure; `not_judged`: the machine is not in the rule's state.
+   */
   readonly verdict: 'crossed' | 'good' | 'between' | 'unknown' | 'not_judged';
   readonly value: number | null;
 }
@@ -30,7 +33,10 @@ export function firstState(time: number): AlarmState {
   return { state: 'normal', since: time, counted_s: 0, value: null };
 }
 
-/** Next state, and what changed. A verdict of `unknown` holds everything where it is: missing data neither raises nor clears. */
+/**
+ * Next state, and what changed. A verdict of `unknown` holds everything where it is: missing data neither raises nor
+ * clears.
+ */
 export function nextState(
   before: AlarmState,
   input: AlarmInput,

@@ -99,7 +99,10 @@ function toCatalogue(given: string | number, unit: UnitName, barometer: number):
   return ok(fromSi(toSi(read.value, read.unit, barometer), unit, barometer));
 }
 
-/** A deadband on a temperature is a temperature difference, on a pressure a pressure difference or a plain pressure unit. */
+/**
+ * A deadband on a temperature is a temperature difference, on a pressure a pressure difference or a plain pressure
+ * unit.
+ */
 function differenceToCatalogue(given: string | number, unit: UnitName): Result<number> {
   const dimension = unitOf(unit).dimension;
   const difference =

@@ -1,4 +1,7 @@
-/** What became of a message handed to a sink: taken for good; refused by the far end (never try again); link down (try again later). */
+/**
+ * What became of a message handed to a sink: taken for good; refused by the far end (never try again); link down (try
+ * again later).
+ */
 export type Delivery = 'accept' | 'reject' | 'keep';
 
 /** One outgoing message, committed with the minute that made it. */
@@ -20,7 +23,10 @@ export interface QueuedMessage extends Message {
   readonly id: number;
 }
 
-/** The durable queue between the minute's transaction and a sink. Bounded; what the bound drops is counted and reported as a gap record. */
+/**
+ * The durable queue between the minute's transaction and a sink. Bounded; what the bound drops is counted and
+ * reported as a gap record.
+ */
 export interface Outbox {
   /** The oldest messages of a sink, in order of their commit, at most `count`. */
   oldest(sink: string, count: number): readonly QueuedMessage[];

@@ -1,4 +1,7 @@
-/** Every bound of the project in one place; what a bound drops is counted by whoever applies it. Relations are asserted below. */
+/**
+ * Every bound of the project in one place; what a bound drops is counted by whoever applies it. Relations are
+ * asserted below.
+ */
 import { assert } from './result.ts';
 
 export const LIMITS = {
@@ -45,7 +48,9 @@ export const LIMITS = {
   bacnet_peers_max: 256,
   /** Seconds after which a controller that could not answer large requests is asked them again. */
   bacnet_rejoin_s: 3600,
-  /** Change of value: lifetime of a subscription, period of polling beside it, pause after a refused subscription, s. */
+  /**
+   * Change of value: lifetime of a subscription, period of polling beside it, pause after a refused subscription, s.
+   */
   bacnet_cov_lifetime_s: 300,
   bacnet_cov_poll_s: 60,
   bacnet_cov_retry_s: 600,
@@ -68,7 +73,10 @@ export const LIMITS = {
   /** Messages sent and not yet acknowledged. */
   mqtt_in_flight_max: 64,
   mqtt_payload_bytes_max: 256 * 1024,
-  /** Longest wait for the broker's acknowledgement of the oldest message in flight, and for its answer to a connection, ms. */
+  /**
+   * Longest wait for the broker's acknowledgement of the oldest message in flight, and for its answer to a
+   * connection, ms.
+   */
   mqtt_acknowledge_ms_max: 15_000,
   /** Tries of one message that the broker refuses without saying why, before it is given up and reported as a gap. */
   mqtt_refusals_max: 20,
@@ -81,7 +89,9 @@ export const LIMITS = {
   /** Newest minutes of a chiller that are stored as they came; older ones are packed by the block. */
   minutes_unpacked_max: 120,
   minutes_per_block: 60,
-  /** Minutes kept in memory while the store takes none (12 h of four chillers), and how many of them one call commits. */
+  /**
+   * Minutes kept in memory while the store takes none (12 h of four chillers), and how many of them one call commits.
+   */
   history_pending_max: 2880,
   history_pending_bytes_max: 64 * 1024 * 1024,
   history_commits_per_call_max: 32,
@@ -102,7 +112,10 @@ export const LIMITS = {
   history_points_max: 4000,
   /** One line of NDJSON on standard input, bytes. */
   line_bytes_max: 1024 * 1024,
-  /** Refrigerant states: least temperature (K) and pressure (Pa), and how near the critical temperature saturation is given. */
+  /**
+   * Refrigerant states: least temperature (K) and pressure (Pa), and how near the critical temperature saturation is
+   * given.
+   */
   refrigerant_temperature_K_min: 230,
   refrigerant_pressure_Pa_min: 100,
   saturation_critical_fraction_max: 0.99,

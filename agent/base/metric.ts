@@ -14,7 +14,10 @@ export function isMissing(value: number | Missing): value is Missing {
   return typeof value !== 'number';
 }
 
-/** One metric: what it is called, what it means, how it is computed. The catalogue for MQTT, API, page and documents is made of these. */
+/**
+ * One metric: what it is called, what it means, how it is computed. The catalogue for MQTT, API, page and documents
+ * is made of these.
+ */
 export interface MetricDefinition<Context> {
   /** `<component>.<quantity>` */
   readonly name: string;
@@ -25,7 +28,10 @@ export interface MetricDefinition<Context> {
   readonly formula: string;
   /** Points and metrics it is made from. */
   readonly inputs: readonly string[];
-  /** SI value, or why there is none. Must be smooth in its inputs where it has a value: uncertainty is propagated by differences. */
+  /**
+   * SI value, or why there is none. Must be smooth in its inputs where it has a value: uncertainty is propagated by
+   * differences.
+   */
   compute(context: Context): number | Missing;
 }
 

@@ -1,7 +1,13 @@
-/** Instants as text. The one file of the pure rooms that names Date: as a converter of a given value, never as a clock. */
+/**
+ * Instants as text. The one file of the pure rooms that names Date: as a converter of a given value, never as a
+ * clock.
+ */
 import { assert } from './result.ts';
 
-/** RFC 3339 in UTC to the millisecond, without a fraction where it is a whole second. `time` in ms since 1970-01-01T00:00:00Z. */
+/**
+ * RFC 3339 in UTC to the millisecond, without a fraction where it is a whole second. `time` in ms since
+ * 1970-01-01T00:00:00Z.
+ */
 export function rfc3339(time: number): string {
   assert(Number.isFinite(time), 'an instant is a finite number');
   // biome-ignore lint/style/noRestrictedGlobals: converts a given instant, reads no clock

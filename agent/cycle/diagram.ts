@@ -1,4 +1,7 @@
-/** The fixed part of a pressure-enthalpy diagram: dome and isotherms over a pressure window. SI, enthalpy in the equation's reference state. */
+/**
+ * The fixed part of a pressure-enthalpy diagram: dome and isotherms over a pressure window. SI, enthalpy in the
+ * equation's reference state.
+ */
 import type { Refrigerant } from '../refrigerant/types.ts';
 
 export interface Diagram {
@@ -43,7 +46,10 @@ export function diagram(refrigerant: Refrigerant, window: readonly [number, numb
   };
 }
 
-/** Isotherms at multiples of 10 °C through liquid and vapour; inside the dome they run along the pressure and are left out. */
+/**
+ * Isotherms at multiples of 10 °C through liquid and vapour; inside the dome they run along the pressure and are left
+ * out.
+ */
 function isotherms(refrigerant: Refrigerant, [low, high]: readonly [number, number]): Diagram['isotherms'] {
   const coldest = refrigerant.dewTemperature(low);
   const hottest = refrigerant.dewTemperature(high);

@@ -1,4 +1,6 @@
-/** The steady gate: what the state of the machine does to the figures of a cycle that was solved as if it stood still. */
+/**
+ * The steady gate: what the state of the machine does to the figures of a cycle that was solved as if it stood still.
+ */
 import type { Figure } from '../base/metric.ts';
 import type { RunningRule, RunningState } from '../points/running.ts';
 
@@ -11,8 +13,9 @@ const ALWAYS: ReadonlySet<string> = new Set([
 ]);
 
 /**
- * A machine that does not run has no cycle: its figures are missing with that reason. While it moves (start, pull-down, load change,
- * stopping) the balances leave out what levels and metal store: the figures are uncertain and say so.
+ * A machine that does not run has no cycle: its figures are missing with that reason. While it moves (start, pull-
+ * down, load change, stopping) the balances leave out what levels and metal store: the figures are uncertain and say
+ * so.
  */
 export function gateFigures(
   figures: Readonly<Record<string, Figure>>,

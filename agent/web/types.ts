@@ -1,4 +1,7 @@
-/** What the web room serves, and what it needs from the rest: `agent.ts` hands it an implementation. All values in catalogue units; times RFC 3339 UTC. */
+/**
+ * What the web room serves, and what it needs from the rest: `agent.ts` hands it an implementation. All values in
+ * catalogue units; times RFC 3339 UTC.
+ */
 
 export interface PointFigure {
   readonly value: number | null;
@@ -122,7 +125,10 @@ export interface TrendPoint {
   readonly mean: number | null;
 }
 
-/** GET /api/chillers/<id>/history?metric=&from=&to=&step= ; `metric` may also name a point; step in seconds, 0 gives the stored resolution. */
+/**
+ * GET /api/chillers/<id>/history?metric=&from=&to=&step= ; `metric` may also name a point; step in seconds, 0 gives
+ * the stored resolution.
+ */
 export interface HistoryFigure {
   readonly chiller: string;
   readonly metric: string;
@@ -131,7 +137,10 @@ export interface HistoryFigure {
   readonly points: readonly TrendPoint[];
 }
 
-/** What the web room asks of the agent. Everything answers at once from memory or the store, and never waits on the outbox. */
+/**
+ * What the web room asks of the agent. Everything answers at once from memory or the store, and never waits on the
+ * outbox.
+ */
 export interface WebData {
   site(): SiteFigure;
   now(chiller: string): Now | null;

@@ -1,4 +1,7 @@
-/** The real parts around an agent under test: the emulated plant as its own process, a site of the example file placed on free ports. */
+/**
+ * The real parts around an agent under test: the emulated plant as its own process, a site of the example file placed
+ * on free ports.
+ */
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { mkdtempSync, rmSync } from 'node:fs';
@@ -92,7 +95,10 @@ export async function siteFor(places: {
     ...moved,
     chillers: moved.chillers.map((each) => ({
       ...each,
-      source: { modbus: { ...each.source.modbus, poll_s: 0.5, fast_s: 0.5, timeout_ms: 500 } },
+      source:
+        'modbus' in each.source
+          ? { modbus: { ...each.source.modbus, poll_s: 0.5, fast_s: 0.5, timeout_ms: 500 } }
+          : each.source,
     })),
   };
 }

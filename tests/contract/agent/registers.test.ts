@@ -1,4 +1,5 @@
-// Goal: what a controller's registers do wrong costs that point alone; the minute is complete and says why. Real plant process, real sockets.
+// Goal: what a controller's registers do wrong costs that point alone; the minute is complete and says why. Real
+// plant process, real sockets.
 import { afterEach, describe, expect, test } from 'vitest';
 import type { Now } from '../../../agent/web/types.ts';
 import { agentFor, type PlantProcess, siteFor, startPlant, temporaryFolder } from './harness.ts';

@@ -1,6 +1,7 @@
-// Goal: the agent may die at any moment of a minute's way, and a subscriber can still prove that nothing is missing and nothing is told in two
-// ways. Method: the whole agent as a child process with a real plant, a real broker and a real store; it ends itself by SIGKILL at a named
-// moment, is started again, and at the end lives until everything is delivered.
+// Goal: the agent may die at any moment of a minute's way, and a subscriber can still prove that nothing is missing
+// and nothing is told in two ways. Method: the whole agent as a child process with a real plant, a real broker and a
+// real store; it ends itself by SIGKILL at a named moment, is started again, and at the end lives until everything is
+// delivered.
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import mqtt from 'mqtt';

@@ -1,6 +1,7 @@
 /**
- * The whole agent in a process that ends itself by SIGKILL at a named moment. Arguments: Modbus port, broker URL, folder, moment (or `-`),
- * how many times that moment is let pass first, and `torn` to take the minute's transaction out.
+ * The whole agent in a process that ends itself by SIGKILL at a named moment. Arguments: Modbus port, broker URL,
+ * folder, moment (or `-`), how many times that moment is let pass first, and `torn` to take the minute's transaction
+ * out.
  */
 import { pino } from 'pino';
 import { Agent } from '../../../agent/agent.ts';

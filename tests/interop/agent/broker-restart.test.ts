@@ -1,6 +1,6 @@
-// Goal: with mosquitto (Debian) in place of the demo's broker, a subscriber gets every sequence number though the broker restarts once.
-// The agent is whole and real: plant process, Modbus TCP, store, outbox. The subscriber reads with the `mqtt` package and a session that
-// outlives the restart.
+// Goal: with mosquitto (Debian) in place of the demo's broker, a subscriber gets every sequence number though the
+// broker restarts once. The agent is whole and real: plant process, Modbus TCP, store, outbox. The subscriber reads
+// with the `mqtt` package and a session that outlives the restart.
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { writeFileSync } from 'node:fs';

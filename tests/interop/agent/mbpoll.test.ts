@@ -1,5 +1,6 @@
-// Goal: what mbpoll (Debian, on libmodbus) reads from the plant's registers equals what the page shows. The plant runs at a thousandth of its
-// speed, so both read the same second. Scales and units are applied here by hand from the printed point map, not by the agent's code.
+// Goal: what mbpoll (Debian, on libmodbus) reads from the plant's registers equals what the page shows. The plant
+// runs at a thousandth of its speed, so both read the same second. Scales and units are applied here by hand from the
+// printed point map, not by the agent's code.
 import { execFile, execFileSync } from 'node:child_process';
 import { promisify } from 'node:util';
 import { afterEach, expect, test } from 'vitest';

@@ -1,5 +1,5 @@
-// Goal: the minute as a pure fold: numbering, what a state of the machine does to figures, what leaves in which order. Method: snapshots made by
-// hand for the example site; the numbers of the cycle are checked elsewhere.
+// Goal: the minute as a pure fold: numbering, what a state of the machine does to figures, what leaves in which
+// order. Method: snapshots made by hand for the example site; the numbers of the cycle are checked elsewhere.
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { loadSite } from '../../../agent/config/load.ts';

@@ -1,5 +1,5 @@
-// Goal: intervals end on the grid of the wall clock, once each, whatever the clock and the process do. The clock is a fake: time passes only
-// where the test says so.
+// Goal: intervals end on the grid of the wall clock, once each, whatever the clock and the process do. The clock is a
+// fake: time passes only where the test says so.
 import { describe, expect, test } from 'vitest';
 import { EARLIEST, type Interval, Pace } from '../../../agent/pace.ts';
 

@@ -1,5 +1,6 @@
-// Goal: an alarm rises only after its on-delay of crossed intervals, clears only after its off-delay of good ones, and nothing else moves it.
-// States and deadband / delay meaning: ANSI/ISA-18.2 and OPC UA Part 9 (deadband clears at limit minus deadband), from memory.
+// Goal: an alarm rises only after its on-delay of crossed intervals, clears only after its off-delay of good ones,
+// and nothing else moves it. States and deadband / delay meaning: ANSI/ISA-18.2 and OPC UA Part 9 (deadband clears at
+// limit minus deadband), from memory.
 import { describe, expect, test } from 'vitest';
 import { type AlarmInput, type AlarmState, firstState, nextState, verdictOf } from '../../../agent/alarms/life.ts';
 
