@@ -13,10 +13,9 @@ import { describePayload } from './metrics/payload.ts';
 import { type Interval, Pace } from './pace.ts';
 import { MqttSink } from './sinks/mqtt.ts';
 import type { Site } from './site/site.ts';
-import { ModbusLines } from './sources/modbus/line.ts';
-import { modbusSource } from './sources/modbus/source.ts';
 import { SourceSupervisor } from './sources/supervisor.ts';
 import type { Timers } from './sources/timers.ts';
+import { sourcesOf } from './sources-of.ts';
 import { ChillerWatch } from './watch.ts';
 import { webServer } from './web/server.ts';
 
@@ -57,7 +56,10 @@ export class Agent {
   #historyFault: Fault | null = null;
   #stopping: Promise<void> | null = null;
 
-  /** Builds every room without the network. The store is opened here: what it remembers decides where the fold goes on. */
+  /**
+   * Builds every room without the network. The store is opened here: what it remembers decides where the fold goes
+   * on.
+   */
   static create(options: AgentOptions): Result<Agent> {
     const { site, log, clock } = options;
     const history = openHistory({
@@ -169,7 +171,8 @@ export class Agent {
       this.#answers.tell(watch);
     }
     sink?.wake();
-    // Alive means that a minute completed, also while the disk takes nothing: a restart would lose what waits in memory.
+    // Alive means that a minute completed, also while the disk takes nothing: a restart would lose what waits in
+    // memory.
     void this.#notifier.minuteDone(`minute ${rfc3339(interval.to)}`);
   }
 
@@ -195,19 +198,16 @@ export class Agent {
 
 function buildParts(options: AgentOptions, history: History): Result<Parts> {
   const { site, clock, timers, random, log } = options;
-  const lines = new ModbusLines({ clock, timers, random });
+  const sourceOf = sourcesOf({ clock, timers, random, log });
   const watches: ChillerWatch[] = [];
   const supervised = [];
   for (const chiller of site.chillers) {
     const watch = ChillerWatch.open({ site, chiller, history, clock, root: rootOf(site) });
     if (!watch.ok) return watch;
-    const { modbus } = chiller.source;
-    const { id, points } = chiller;
-    const line = lines.at(modbus);
-    const source = modbusSource({ chiller: id, settings: modbus, points, clock, timers, random, log, line });
+    const source = sourceOf(chiller);
     if (!source.ok) return source;
     watches.push(watch.value);
-    supervised.push({ chiller: id, source: source.value, sink: watch.value.samples });
+    supervised.push({ chiller: chiller.id, source: source.value, sink: watch.value.samples });
   }
   const sources = new SourceSupervisor({ sources: supervised, clock, timers, random, log });
   const sink = mqttSink(options, history);

@@ -1,6 +1,7 @@
 /**
- * Every error code in one table: what it means and what to do. Messages add the file, line or point. `deploy/runbook.md` is generated
- * from this table and a test compares both ways. Codes are stable: match on the code, never on the message.
+ * Every error code in one table: what it means and what to do. Messages add the file, line or point.
+ * `deploy/runbook.md` is generated from this table and a test compares both ways. Codes are stable: match on the
+ * code, never on the message.
  */
 export interface ErrorEntry {
   readonly meaning: string;
@@ -191,8 +192,8 @@ export const ERRORS = {
     action: 'Correct the name; the nearest known one is in the message.',
   },
   config_register_shared: {
-    meaning: 'Two points are read from one register: one of the addresses is a slip.',
-    action: 'Give each point its own register; bits of one register may be shared out.',
+    meaning: 'Two points are read from one register or one BACnet object: one of the addresses is a slip.',
+    action: 'Give each point its own register or object; bits of one register may be shared out.',
   },
   config_id_twice: {
     meaning: 'An id that must be unique is given twice.',

@@ -1,8 +1,9 @@
 /**
- * Units and every conversion of the project. Inside everything is SI (K, Pa absolute, kg/s, W, J/kg, m3/s, fractions of 1);
- * wire, store, API and command output use the catalogue's units (design: degC, K, kPa absolute, kg/s, kW, kJ/kg, 1).
- * Factors are exact where the definition is: lb 0.45359237 kg, in 0.0254 m, g_n 9.80665 m/s2 (NIST SP 811); ton of refrigeration
- * 12,000 Btu(IT)/h = 3516.853 W; US gallon 231 in3; inHg at 0 degC 3386.389 Pa (NIST SP 811).
+ * Units and every conversion of the project. Inside everything is SI (K, Pa absolute, kg/s, W, J/kg, m3/s, fractions
+ * of 1); wire, store, API and command output use the catalogue's units (design: degC, K, kPa absolute, kg/s, kW,
+ * kJ/kg, 1). Factors are exact where the definition is: lb 0.45359237 kg, in 0.0254 m, g_n 9.80665 m/s2 (NIST SP
+ * 811); ton of refrigeration 12,000 Btu(IT)/h = 3516.853 W; US gallon 231 in3; inHg at 0 degC 3386.389 Pa (NIST SP
+ * 811).
  */
 import { assert } from './result.ts';
 
@@ -94,6 +95,7 @@ export const UNITS = {
   min: { dimension: 'time', factor: 60, label: 'min' },
   h: { dimension: 'time', factor: 3600, label: 'h' },
   m: { dimension: 'length', factor: 1, label: 'm' },
+  ft: { dimension: 'length', factor: 0.3048, label: 'ft' },
   A: { dimension: 'current', factor: 1, label: 'A' },
   V: { dimension: 'voltage', factor: 1, label: 'V' },
   rpm: { dimension: 'speed', factor: 1 / 60, label: 'rpm' },
@@ -117,7 +119,8 @@ export function unitOf(name: UnitName): Unit {
 }
 
 /**
- * A value in `unit` to SI. Gauge units need `reference`, the absolute pressure (Pa) that their zero stands for; without it: assertion.
+ * A value in `unit` to SI. Gauge units need `reference`, the absolute pressure (Pa) that their zero stands for;
+ * without it: assertion.
  */
 export function toSi(value: number, unit: UnitName, reference?: number): number {
   const { factor, shift = 0, gauge = false } = unitOf(unit);
@@ -134,7 +137,10 @@ export function fromSi(value: number, unit: UnitName, reference?: number): numbe
   return (value - reference) / factor;
 }
 
-/** A difference (spread, uncertainty, deadband) in `unit` to SI: no shift, no reference, never negative by the unit's sign. */
+/**
+ * A difference (spread, uncertainty, deadband) in `unit` to SI: no shift, no reference, never negative by the unit's
+ * sign.
+ */
 export function differenceToSi(value: number, unit: UnitName): number {
   return value * Math.abs(unitOf(unit).factor);
 }

@@ -1,5 +1,6 @@
 /** The JSON Schema of the site file, for editors, from the same source as the checks. */
 import { z } from 'zod';
+import { addressEntry, anyAddress } from '../site/addresses.ts';
 import { siteSchema } from '../site/schema.ts';
 
 /** Where the generated schema lies, from the project's root. */
@@ -14,9 +15,19 @@ export function siteJsonSchema(): string {
     override: ({ zodSchema, jsonSchema }) => {
       // `!secret file:PATH` is a text to an editor.
       if ((zodSchema._zod.def as { type: string }).type === 'custom') jsonSchema.type = 'string';
+      // Of an address either bus is offered; which of them it must be follows from the source.
+      if (Object.hasOwn(jsonSchema, 'additionalProperties') && isAddress(zodSchema)) {
+        for (const key of ['type', 'propertyNames', 'additionalProperties'] as const) delete jsonSchema[key];
+        const { $schema: _, ...either } = z.toJSONSchema(anyAddress, { io: 'input', target: 'draft-2020-12' });
+        Object.assign(jsonSchema, either);
+      }
     },
   });
   return `${JSON.stringify({ title: 'Tonhour site file', ...schema }, null, 2)}\n`;
+}
+
+function isAddress(schema: z.core.$ZodType): boolean {
+  return schema._zod.def === addressEntry._zod.def;
 }
 
 /** Every generated file of this room: path from the project's root, and its text. */

@@ -73,7 +73,9 @@ function believed(spec: PointSpec, raws: readonly number[], seen: Seen, atmosphe
   const u = Math.hypot(fromSpec, fromScatter);
   if (!Number.isFinite(value) || !Number.isFinite(u)) return bad('the readings have no finite mean', seen);
   const doubt = rejected === 0 ? null : `${rejected} of ${raws.length} readings refused: ${refused}`;
-  return { ...seen, value, u, quality: doubt === null ? 'good' : 'uncertain', reason: doubt, spread };
+  const { barometer } = spec.uncertainty;
+  const shared = barometer === undefined ? {} : { u_barometer: barometer };
+  return { ...seen, value, u, ...shared, quality: doubt === null ? 'good' : 'uncertain', reason: doubt, spread };
 }
 
 /** Counted or numbered: a mean of two modes is no mode. */

@@ -21,8 +21,12 @@ export interface PointSpec {
   readonly sentinels: readonly number[];
   /** Lowest and highest believable value, in `unit`. */
   readonly valid: readonly [number, number];
-  /** Standard uncertainty (k = 1): SI difference, and relative part of the value; both add in quadrature. */
-  readonly uncertainty: { readonly absolute: number; readonly relative: number };
+  /**
+   * Standard uncertainty (k = 1): SI difference, and relative part of the value; both add in quadrature. `barometer` is
+   * the part of `absolute` that comes from the site's barometer (Pa): one error common to all vented gauges of the
+   * machine. Left out: none.
+   */
+  readonly uncertainty: { readonly absolute: number; readonly relative: number; readonly barometer?: number };
   /** Polled every few seconds for the level loops. */
   readonly fast: boolean;
   /** Seconds after which a value is no longer the present. */
@@ -81,6 +85,11 @@ export interface PointValue {
   readonly value: number | null;
   /** Standard uncertainty, k = 1, as an SI difference; null where the value is. */
   readonly u: number | null;
+  /**
+   * The part of `u` (in quadrature, Pa) that is the site's barometer: the same error, with the same sign, in every
+   * point that carries it. Left out: none.
+   */
+  readonly u_barometer?: number;
   readonly quality: Quality;
   readonly reason: string | null;
   /** Seconds between the newest sample and the interval's end; null where there never was one. */

@@ -9,7 +9,7 @@ import { chillerParameters } from '../cycle/parameters.ts';
 import { isPoint } from '../points/dictionary.ts';
 import { REFRIGERANTS, refrigerant } from '../refrigerant/refrigerants.ts';
 import type { Refrigerant } from '../refrigerant/types.ts';
-import { MODBUS_TYPE_REGISTERS, type ModbusAddress, modbusSource } from './buses/modbus.ts';
+import { addressEntry, busOf, type Claim, readAddress, sharedPlaces } from './addresses.ts';
 import { issue, type SiteIssue, type SitePath } from './issues.ts';
 import { nearest } from './nearest.ts';
 import { type PointSurroundings, pointEntry, type SitePoint, sitePoint } from './points.ts';
@@ -61,12 +61,8 @@ function checkChiller(
   issues: SiteIssue[],
 ): CheckedChiller {
   const fluid = readRefrigerant(given['machine'], path, issues);
-  const source = modbusSource.safeParse(group(given['source'])['modbus']);
-  const around: PointSurroundings = {
-    ...air,
-    refrigerant: fluid,
-    polling: source.success ? source.data : null,
-  };
+  const { bus, polling } = busOf(group(given['source']));
+  const around: PointSurroundings = { ...air, refrigerant: fluid, polling };
   const names = Object.keys(group(given['points']));
   if (names.length === 0 && given['points'] !== undefined)
     issues.push(issue('config_value', [...path, 'points'], 'must have at least one point'));
@@ -77,15 +73,21 @@ function checkChiller(
   const points: SitePoint[] = [];
   const claims: Claim[] = [];
   for (const name of names.filter(isPoint)) {
-    const entry = pointEntry.safeParse(group(given['points'])[name]);
-    if (!entry.success) continue;
+    const written = group(given['points'])[name];
     const at = [...path, 'points', name];
-    claims.push({ name, address: entry.data.address, path: at });
-    const read = sitePoint(name, entry.data, around, at);
+    const place = addressEntry.safeParse(group(written)['address']);
+    // What is no group of keys at all is the schema's to tell.
+    const found = place.success ? readAddress(place.data, bus, [...at, 'address']) : null;
+    if (found !== null) issues.push(...found.issues);
+    const address = found?.address ?? null;
+    const entry = pointEntry.safeParse(written);
+    if (!entry.success || address === null) continue;
+    claims.push({ name, address, path: at });
+    const read = sitePoint(name, { ...entry.data, address }, around, at);
     issues.push(...read.issues);
     if (read.point !== null) points.push(read.point);
   }
-  issues.push(...sharedRegisters(claims));
+  issues.push(...sharedPlaces(claims));
   return { points, alarms: checkAlarms(given['alarms'], [...path, 'alarms'], air, issues), refrigerant: fluid };
 }
 
@@ -129,39 +131,4 @@ function readRefrigerant(machine: unknown, path: SitePath, issues: SiteIssue[]):
   const at = [...path, 'machine', 'refrigerant'];
   issues.push(issue('config_value', at, found.fault.message, { nearest: nearest(name.data, REFRIGERANTS) }));
   return null;
-}
-
-interface Claim {
-  readonly name: string;
-  readonly address: ModbusAddress;
-  readonly path: SitePath;
-}
-
-/** Two points whose registers overlap on one unit and table; different bits of one register are no overlap. */
-function sharedRegisters(claims: readonly Claim[]): SiteIssue[] {
-  return claims.flatMap((claim, index) => {
-    const other = claims.slice(0, index).find((before) => overlap(before.address, claim.address));
-    if (other === undefined) return [];
-    const { table, register, unit } = claim.address;
-    const place = `${table} ${register} of unit ${unit}`;
-    const message = `${other.name} is read from ${place} already: give each point its own register`;
-    return [
-      issue('config_register_shared', [...claim.path, 'address'], message, { related: [...other.path, 'address'] }),
-    ];
-  });
-}
-
-function overlap(a: ModbusAddress, b: ModbusAddress): boolean {
-  if (a.unit !== b.unit || a.table !== b.table) return false;
-  const [bitA, bitB] = [bitOf(a), bitOf(b)];
-  if (a.register === b.register && bitA !== null && bitB !== null) return bitA === bitB;
-  return a.register < b.register + width(b) && b.register < a.register + width(a);
-}
-
-function bitOf(address: ModbusAddress): number | null {
-  return 'bit' in address && address.bit !== undefined ? address.bit : null;
-}
-
-function width(address: ModbusAddress): number {
-  return 'type' in address ? MODBUS_TYPE_REGISTERS[address.type] : 1;
 }

@@ -36,11 +36,11 @@ type ZodIssue = z.core.$ZodIssue;
  */
 export function fromZod(schema: z.core.$ZodType, error: z.core.$ZodError, under: SitePath = []): SiteIssue[] {
   const issues = error.issues.flatMap((each) => translate(schema, each, under));
-  // A misspelt key is also a missing one: said once.
+  // A misspelt key is also a missing one, or one of several of which its group needs any: said once.
   const meant = new Set(
     issues
       .filter((each) => each.nearest !== null)
-      .map((each) => placed([...each.path.slice(0, -1), each.nearest as string])),
+      .flatMap(({ path, nearest: key }) => [placed([...path.slice(0, -1), key as string]), placed(path.slice(0, -1))]),
   );
   return issues.filter((each) => each.code !== 'config_key_missing' || !meant.has(placed(each.path)));
 }

@@ -6,7 +6,9 @@ import { isUnit, toSi, type UnitName, unitOf } from '../base/units.ts';
 import { readingFromSi } from '../points/convert.ts';
 import { type PointDefinition, type PointName, pointDefinition } from '../points/dictionary.ts';
 import type { PointSpec, PressureReference } from '../points/types.ts';
-import { type ModbusAddress, modbusAddress } from './buses/modbus.ts';
+import { addressEntry, type ChillerSource, type PointAddress, pollPeriod } from './addresses.ts';
+import type { BacnetAddress, BacnetSource } from './buses/bacnet.ts';
+import type { ModbusAddress, ModbusSource } from './buses/modbus.ts';
 import { issue, type SiteIssue, type SitePath } from './issues.ts';
 import { nearest } from './nearest.ts';
 import { defaultSpan } from './spans.ts';
@@ -23,7 +25,7 @@ const FROZEN_S = 3600;
 const MAY_STAND: ReadonlySet<string> = new Set(['state', 'count', 'time', 'fraction']);
 
 export const pointEntry = z.strictObject({
-  address: modbusAddress.describe('where the value stands on the bus'),
+  address: addressEntry.describe('where the value stands on the bus'),
   unit: z
     .string()
     .optional()
@@ -63,13 +65,32 @@ export const pointEntry = z.strictObject({
     .optional()
     .describe('seconds of bit-identical readings after which the point counts as frozen; null: never'),
 });
-export type PointEntry = z.output<typeof pointEntry>;
+/** With its place read. */
+export type PointEntry = Omit<z.output<typeof pointEntry>, 'address'> & { readonly address: PointAddress };
 
 /** A point with its place on the bus. Frozen. */
 export interface SitePoint extends PointSpec {
-  readonly address: ModbusAddress;
+  readonly address: PointAddress;
   /** Upper less lower end of the transmitter, SI; null where neither given nor needed. */
   readonly span: number | null;
+}
+
+/** A controller with the points that stand on it. */
+export type SiteController =
+  | { readonly bus: 'modbus'; readonly settings: ModbusSource; readonly points: readonly Placed<ModbusAddress>[] }
+  | { readonly bus: 'bacnet'; readonly settings: BacnetSource; readonly points: readonly Placed<BacnetAddress>[] };
+type Placed<Address> = SitePoint & { readonly address: Address };
+
+/** A chiller's controller by its bus. */
+export function controllerOf(chiller: {
+  readonly source: ChillerSource;
+  readonly points: readonly SitePoint[];
+}): SiteController {
+  const { source, points } = chiller;
+  // The check of the site file holds every address to the bus of its source.
+  if ('modbus' in source)
+    return { bus: 'modbus', settings: source.modbus, points: points as readonly Placed<ModbusAddress>[] };
+  return { bus: 'bacnet', settings: source.bacnet, points: points as readonly Placed<BacnetAddress>[] };
 }
 
 /** What a point needs to know of its site. */
@@ -111,7 +132,7 @@ export function sitePoint(
   if (!uncertainty.ok) refuse(uncertainty);
   const spec = { unit, reference: reference ?? 'absolute' } as const;
   const valid = readValid(entry, definition, spec, around, refuse);
-  const period = (entry.fast ? around.polling?.fast_s : around.polling?.poll_s) ?? 0;
+  const period = pollPeriod(entry.address, entry.fast, around.polling);
   if (entry.stale_s !== undefined && entry.stale_s <= period)
     refuse({ key: 'stale_s', message: `must be longer than the ${period} s between two polls` });
   if (issues.length > 0 || !uncertainty.ok || valid === null || reference === null) return { point: null, issues };
@@ -123,11 +144,7 @@ export function sitePoint(
     offset: entry.offset,
     sentinels: entry.sentinels,
     valid,
-    uncertainty: {
-      // A vented transmitter inherits the doubt about the barometer; a sealed or absolute one does not.
-      absolute: reference === 'vented_gauge' ? Math.hypot(absolute, around.barometer_uncertainty) : absolute,
-      relative,
-    },
+    uncertainty: { ...withBarometer(absolute, reference, around), relative },
     fast: entry.fast,
     stale_s: entry.stale_s ?? Math.max(entry.fast ? STALE_FAST_S : STALE_S, POLLS_MISSED * period),
     frozen_s: entry.frozen_s === undefined ? (MAY_STAND.has(definition.dimension) ? null : FROZEN_S) : entry.frozen_s,
@@ -135,6 +152,16 @@ export function sitePoint(
     span: usedSpan,
   };
   return { point, issues };
+}
+
+/** A vented transmitter inherits the doubt about the barometer; a sealed or absolute one does not. */
+function withBarometer(
+  absolute: number,
+  reference: PressureReference,
+  { barometer_uncertainty }: PointSurroundings,
+): { readonly absolute: number; readonly barometer?: number } {
+  if (reference !== 'vented_gauge' || barometer_uncertainty === 0) return { absolute };
+  return { absolute: Math.hypot(absolute, barometer_uncertainty), barometer: barometer_uncertainty };
 }
 
 function readUnit(

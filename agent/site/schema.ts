@@ -9,7 +9,7 @@ import { quantity } from '../base/quantity.ts';
 import { chillerParameters } from '../cycle/parameters.ts';
 import { POINTS } from '../points/dictionary.ts';
 import { runningRule } from '../points/running.ts';
-import { modbusSource } from './buses/modbus.ts';
+import { sourceEntry } from './addresses.ts';
 import { pointEntry } from './points.ts';
 import { Secret } from './secret.ts';
 
@@ -98,7 +98,7 @@ export const chillerSchema = z.strictObject({
   name: z.string().min(1).max(120).optional().describe('name for people; left out: the id'),
   machine: chillerParameters.describe('what the cycle needs to know of the machine'),
   running: runningRule.describe('when the machine runs, and when it runs steadily'),
-  source: z.strictObject({ modbus: modbusSource }).describe('the controller and how it is reached'),
+  source: sourceEntry.describe('the controller and how it is reached: over modbus or over bacnet'),
   points: z
     .partialRecord(z.enum(Object.keys(POINTS) as [string, ...string[]]), pointEntry)
     .describe('what is measured, by point name, and where it stands on the bus'),

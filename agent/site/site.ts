@@ -3,7 +3,7 @@ import type { AlarmRule } from '../alarms/rules.ts';
 import type { ChillerParameters } from '../cycle/parameters.ts';
 import type { RunningRule } from '../points/running.ts';
 import type { Refrigerant } from '../refrigerant/types.ts';
-import type { ModbusSource } from './buses/modbus.ts';
+import { type ChillerSource, chillerSource } from './addresses.ts';
 import { type CheckedChiller, crossCheck, group } from './cross-checks.ts';
 import { fromZod, issue, type SiteIssue } from './issues.ts';
 import { silentAlarms } from './observable.ts';
@@ -19,12 +19,13 @@ export interface SiteMqtt {
   readonly client_id: string;
 }
 
+/** One machine. `points` stand on the bus of `source`. */
 export interface ChillerSite {
   readonly id: string;
   readonly name: string;
   readonly machine: ChillerParameters;
   readonly running: RunningRule;
-  readonly source: { readonly modbus: ModbusSource };
+  readonly source: ChillerSource;
   readonly points: readonly SitePoint[];
   /** Pa absolute, lower and upper end of the diagram. */
   readonly pressure_window: readonly [number, number];
@@ -136,7 +137,7 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]):
         name: chiller.name ?? chiller.id,
         machine: chiller.machine,
         running: chiller.running,
-        source: chiller.source,
+        source: chillerSource(chiller.source),
         points,
         pressure_window: chiller.pressure_window ?? defaultWindow(refrigerant as Refrigerant),
         alarms,
@@ -167,21 +168,32 @@ function freezeDeep<T>(value: T): T {
   return Object.freeze(value);
 }
 
+/** Where a controller is found. */
+export interface Place {
+  readonly host: string;
+  readonly port: number;
+}
+
 /**
- * The same site with one chiller's controller elsewhere: for a demo whose plant takes any free port. Unknown chiller:
- * unchanged.
+ * The same site with one chiller's controller elsewhere: for a demo whose plant takes any free port. A chiller that is
+ * unknown or on another bus: unchanged.
  */
-export function withModbusAddress(
-  site: Site,
-  chiller: string,
-  at: { readonly host: string; readonly port: number },
-): Site {
-  return freezeDeep({
-    ...site,
-    chillers: site.chillers.map((each) =>
-      each.id === chiller ? { ...each, source: { modbus: { ...each.source.modbus, ...at } } } : each,
-    ),
+export function withModbusAddress(site: Site, chiller: string, at: Place): Site {
+  return withSource(site, chiller, (source) => ('modbus' in source ? { modbus: { ...source.modbus, ...at } } : source));
+}
+
+/** As `withModbusAddress`; nothing is searched for then, so any free port of this machine will do. */
+export function withBacnetAddress(site: Site, chiller: string, { host, port }: Place): Site {
+  return withSource(site, chiller, (source) => {
+    if (!('bacnet' in source)) return source;
+    const { broadcast: _, foreign: __, network: ___, ...rest } = source.bacnet;
+    return { bacnet: { ...rest, address: `${host}:${port}`, port: 0 } };
   });
+}
+
+function withSource(site: Site, chiller: string, change: (source: ChillerSource) => ChillerSource): Site {
+  const chillers = site.chillers.map((each) => (each.id === chiller ? { ...each, source: change(each.source) } : each));
+  return freezeDeep({ ...site, chillers });
 }
 
 /** The same site with its history, broker or page elsewhere. */

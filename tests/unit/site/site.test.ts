@@ -4,8 +4,17 @@
  */
 import { describe, expect, test } from 'vitest';
 import { LIMITS } from '../../../agent/base/limits.ts';
+import { controllerOf } from '../../../agent/site/points.ts';
 import { Secret } from '../../../agent/site/secret.ts';
-import { readSite, type Site, standardPressure, withModbusAddress, withPlaces } from '../../../agent/site/site.ts';
+import {
+  type ChillerSite,
+  readSite,
+  type Site,
+  standardPressure,
+  withBacnetAddress,
+  withModbusAddress,
+  withPlaces,
+} from '../../../agent/site/site.ts';
 
 interface Given {
   [key: string]: unknown;
@@ -48,6 +57,42 @@ function refusal(name: string, entry: Given): string {
   const result = readSite(file({ [name]: { address: { table: 'holding', register: 1 }, ...entry } }));
   return result.ok ? 'read' : result.fault.map(({ path, message }) => `${path.at(-1)}: ${message}`).join('\n');
 }
+
+function bacnetFile(points: Readonly<Record<string, unknown>>, source: Given = {}): Given {
+  return file(points, { chiller: { source: { bacnet: { device: 4711, broadcast: '10.0.0.255', ...source } } } });
+}
+
+describe('a BACnet controller', () => {
+  test('its points stand on objects, present value unless said otherwise', () => {
+    const site = read(
+      bacnetFile({
+        'chilled_water.leaving_temperature': { address: { object: 'analog-input:3' }, unit: 'degC' },
+        'main_compressor.run_hours': {
+          address: { object: 'binary-value:4', property: 'elapsed-active-time' },
+          unit: 'h',
+          scale: 1 / 3600,
+        },
+      }),
+    );
+    const controller = controllerOf(site.chillers[0] as ChillerSite);
+    expect(controller.bus).toBe('bacnet');
+    expect(controller.points.map((each) => each.address)).toEqual([
+      { object: 'analog-input:3', property: 'present-value', cov: false },
+      { object: 'binary-value:4', property: 'elapsed-active-time', cov: false },
+    ]);
+  });
+
+  test('what reports its changes is polled once a minute, and not stale before three of those', () => {
+    const [reported, polled] =
+      read(
+        bacnetFile({
+          'evaporator.pressure': { address: { object: 'analog-input:1', cov: true }, unit: 'kPa' },
+          'condenser.pressure': { address: { object: 'analog-input:2' }, unit: 'kPa' },
+        }),
+      ).chillers[0]?.points ?? [];
+    expect([reported?.stale_s, polled?.stale_s]).toEqual([180, 120]);
+  });
+});
 
 test('defaults, SI and freezing', () => {
   const site = read(file());
@@ -106,6 +151,11 @@ describe('uncertainty of a point', () => {
       2400,
       6,
     );
+    // And says how much of it all vented gauges of the machine share.
+    expect(point('evaporator.pressure', given)?.uncertainty.barometer).toBe(1000);
+    expect(
+      point('evaporator.pressure', { ...given, reference: 'sealed_gauge' })?.uncertainty.barometer,
+    ).toBeUndefined();
     const calm = { site: { barometer_uncertainty: '0 kPa' } };
     expect(point('evaporator.pressure', given, calm)?.uncertainty.absolute).toBeCloseTo(2400, 6);
   });
@@ -223,10 +273,20 @@ describe('elsewhere', () => {
   const site = read(file());
   test('a controller at another address', () => {
     const moved = withModbusAddress(site, 'CH-1', { host: '127.0.0.1', port: 40_123 });
-    expect(moved.chillers[0]?.source.modbus).toMatchObject({ host: '127.0.0.1', port: 40_123, poll_s: 5 });
-    expect(site.chillers[0]?.source.modbus.host).toBe('10.0.0.5');
-    expect(Object.isFrozen(moved.chillers[0]?.source.modbus)).toBe(true);
+    expect(moved.chillers[0]?.source).toMatchObject({ modbus: { host: '127.0.0.1', port: 40_123, poll_s: 5 } });
+    expect(site.chillers[0]?.source).toMatchObject({ modbus: { host: '10.0.0.5' } });
+    expect(Object.isFrozen(moved.chillers[0]?.source)).toBe(true);
     expect(withModbusAddress(site, 'CH-9', { host: 'x', port: 1 }).chillers).toEqual(site.chillers);
+    expect(withBacnetAddress(site, 'CH-1', { host: 'x', port: 1 }).chillers).toEqual(site.chillers);
+  });
+  test('a BACnet controller at another address is asked there, from any free port, and not searched for', () => {
+    const searched = read(bacnetFile({ 'unit.running': { address: { object: 'binary-value:1' } } }));
+    const moved = withBacnetAddress(searched, 'CH-1', { host: '127.0.0.1', port: 40_123 });
+    expect(moved.chillers[0]?.source).toEqual({
+      bacnet: expect.objectContaining({ device: 4711, address: '127.0.0.1:40123', port: 0, poll_s: 5 }),
+    });
+    expect(moved.chillers[0]?.source).not.toHaveProperty('bacnet.broadcast');
+    expect(Object.isFrozen(moved.chillers[0]?.source)).toBe(true);
   });
   test('history in another folder', () => {
     expect(withPlaces(site, { history: { folder: '/tmp/x' } })).toMatchObject({
