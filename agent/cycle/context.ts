@@ -26,10 +26,10 @@ export interface CycleContext {
   point(name: string): number;
   /** A stated assumption, SI: see `assumptions.ts`. */
   assumed(name: string): number;
-  /** Standard uncertainty (k = 1) of a point, SI; 0 where there is none. */
-  pointUncertainty(name: string): number;
   /** Whether a point, quantity or metric has a value now; asking leaves no reason behind. */
   hasPoint(name: string): boolean;
+  /** Why a point has no value; null where it has one. */
+  whyPoint(name: string): string | null;
   has(name: string): boolean;
   /** Why a quantity or metric has no value; null where it has one. Asking leaves no reason behind. */
   why(name: string): string | null;

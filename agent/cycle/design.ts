@@ -217,5 +217,7 @@ function scaled(record: DesignRecord, open: (more: readonly [string, Value][]) =
 }
 
 function whyEconomizer(ledger: Ledger): string | null {
-  return ledger.economizing() ? ledger.why('work:economizer_compressor') : null;
+  return ledger.economizing()
+    ? (ledger.why('work:economizer_compressor') ?? ledger.why('economizer_compressor.power'))
+    : null;
 }

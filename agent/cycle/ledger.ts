@@ -109,14 +109,13 @@ export class Ledger implements CycleContext {
     return this.point(name);
   }
 
-  pointUncertainty(name: string): number {
-    const at = this.#interval.inputIndex.get(name);
-    return at === undefined ? 0 : (this.#interval.inputs[at] as Input).u;
+  hasPoint(name: string): boolean {
+    return this.whyPoint(name) === null;
   }
 
-  hasPoint(name: string): boolean {
+  whyPoint(name: string): string | null {
     const at = this.#interval.inputIndex.get(name);
-    return at !== undefined && (this.#interval.inputs[at] as Input).reason === null;
+    return at === undefined ? `${name} is not measured` : (this.#interval.inputs[at] as Input).reason;
   }
 
   has(name: string): boolean {

@@ -78,7 +78,7 @@ function figure(books: Books, snapshot: Snapshot, metric: CycleMetric, stopped: 
   if (u === null) reasons.push('its uncertainty cannot be told: a small change of a point leaves no figure');
   return {
     value: fromSi(value, metric.unit),
-    uncertainty: u === null ? null : differenceFromSi(2 * u, metric.unit),
+    uncertainty: u === null || metric.unit === 'state' ? null : differenceFromSi(2 * u, metric.unit),
     quality: reasons.length === 0 ? 'good' : 'uncertain',
     reason: reasons.length === 0 ? null : reasons.join('; '),
   };

@@ -107,7 +107,7 @@ export const compressorMetrics: readonly CycleMetric[] = [
         const own = c.figure('drive_power:economizer_compressor');
         return own / (own + c.figure('main_drive_power'));
       }
-      const vapour = (c.flows('flow_ratios').vapour as number) * c.figure('specific_power:economizer_compressor');
+      const vapour = c.figure('vapour_ratio') * c.figure('specific_power:economizer_compressor');
       return vapour / (c.figure('specific_power:main_compressor') + vapour);
     },
   },

@@ -28,7 +28,9 @@ function saving(c: CycleContext, way: 'state' | 'ghost'): number | Missing {
   const h3 = c.state('state:3').h;
   const h5 = c.state(`${way}:5`).h;
   const h7 = c.state(`${way}:7`).h;
-  const y = (h3 - h5) / (h7 - h3);
+  // 4 and 6 only exist where the pressures are in order
+  if (Number.isNaN(c.state(`${way}:4`).h + c.state(`${way}:6`).h)) return c.missing('');
+  const y = way === 'state' ? c.figure('vapour_ratio') : (h3 - h5) / (h7 - h3);
   const drive = c.assumed('assumed.economizer_compressor_drive');
   const econ = way === 'state' ? c.figure('specific_power:economizer_compressor') : (c.state('ghost:8').h - h7) / drive;
   return 1 - ((h1 - h3) / (h1 - h5)) * (1 + (y * econ) / c.figure('specific_power:main_compressor'));

@@ -13,7 +13,7 @@ export const exchangerMetrics: readonly CycleMetric[] = [
     meaning: 'leaving chilled water above the temperature at which the refrigerant boils',
     formula: 'chilled_water.leaving_temperature - evaporator.saturation_temperature',
     inputs: ['chilled_water.leaving_temperature', 'evaporator.pressure'],
-    compute: (c) => c.point('chilled_water.leaving_temperature') - c.state('vapour:evaporator').T,
+    compute: (c) => approach(c, c.point('chilled_water.leaving_temperature') - c.state('vapour:evaporator').T),
   },
   {
     name: 'condenser.approach',
@@ -21,7 +21,7 @@ export const exchangerMetrics: readonly CycleMetric[] = [
     meaning: 'condensing temperature above leaving condenser water',
     formula: 'condenser.saturation_temperature - condenser_water.leaving_temperature',
     inputs: ['condenser_water.leaving_temperature', 'condenser.pressure'],
-    compute: (c) => c.state('liquid:condenser').T - c.point('condenser_water.leaving_temperature'),
+    compute: (c) => approach(c, c.state('liquid:condenser').T - c.point('condenser_water.leaving_temperature')),
   },
   {
     name: 'evaporator.ua',
@@ -64,6 +64,12 @@ export const exchangerMetrics: readonly CycleMetric[] = [
     },
   },
 ];
+
+/** Heat does not flow uphill: below zero a sensor is off by at least that. */
+function approach(c: CycleContext, difference: number): number {
+  if (difference < 0) c.doubt('below zero: temperature or pressure sensor off, heat does not flow that way');
+  return difference;
+}
 
 /** Q/LMTD with the larger and the smaller end difference. */
 function perKelvin(c: CycleContext, heat: number, larger: number, smaller: number): number | Missing {

@@ -1,4 +1,7 @@
 /** How much of the liquid flashes at each valve, and what the flows are. */
+import type { Missing } from '../../base/metric.ts';
+import type { CycleContext } from '../context.ts';
+import { NO_FLASH } from '../quantities/capacity.ts';
 import { withoutEconomizer } from '../quantities/machines.ts';
 import type { CycleMetric } from './metric.ts';
 
@@ -14,12 +17,12 @@ export const flashMetrics: readonly CycleMetric[] = [
     name: 'flash_tank.flash_fraction',
     unit: '1',
     meaning: 'share of the liquid that flashes to vapour on entering the flash tank, by mass',
-    formula: '(h3 - h5)/(h7 - h5)',
+    formula: '(h4 - h5)/(h7 - h5), h4 = h3',
     inputs: TANK_INPUTS,
     compute(c) {
       if (!c.economizing()) return withoutEconomizer(c);
       const h5 = c.state('state:5').h;
-      return (c.state('state:3').h - h5) / (c.state('state:7').h - h5);
+      return share(c, (c.state('state:4').h - h5) / (c.state('state:7').h - h5));
     },
   },
   {
@@ -32,7 +35,7 @@ export const flashMetrics: readonly CycleMetric[] = [
     compute(c) {
       if (!c.economizing()) return withoutEconomizer(c);
       const h5 = c.state('state:5').h;
-      return (c.state('liquid:condenser').h - h5) / (c.state('state:7').h - h5);
+      return share(c, (c.state('liquid:condenser').h - h5) / (c.state('state:7').h - h5));
     },
   },
   {
@@ -43,7 +46,7 @@ export const flashMetrics: readonly CycleMetric[] = [
     inputs: ['evaporator.pressure', ...TANK_INPUTS],
     compute(c) {
       const hf = c.state('liquid:evaporator').h;
-      return (c.state('state:6').h - hf) / (c.state('vapour:evaporator').h - hf);
+      return share(c, (c.state('state:6').h - hf) / (c.state('vapour:evaporator').h - hf));
     },
   },
   {
@@ -54,7 +57,7 @@ export const flashMetrics: readonly CycleMetric[] = [
     inputs: ['evaporator.pressure', 'condenser.liquid_temperature', 'condenser.pressure'],
     compute(c) {
       const hf = c.state('liquid:evaporator').h;
-      return (c.state('state:3').h - hf) / (c.state('vapour:evaporator').h - hf);
+      return share(c, (c.state('state:3').h - hf) / (c.state('vapour:evaporator').h - hf));
     },
   },
   {
@@ -73,7 +76,7 @@ export const flashMetrics: readonly CycleMetric[] = [
     inputs: ['evaporator.mass_flow', 'flash_tank.flash_fraction'],
     compute(c) {
       if (!c.economizing()) return withoutEconomizer(c);
-      return c.figure('evaporator.mass_flow') * (c.flows('flow_ratios').vapour as number);
+      return c.figure('evaporator.mass_flow') * c.figure('vapour_ratio');
     },
   },
   {
@@ -112,3 +115,9 @@ export const flashMetrics: readonly CycleMetric[] = [
     },
   },
 ];
+
+/** A share of vapour lies between nothing and all, or the points contradict each other. */
+function share(c: CycleContext, x: number): number | Missing {
+  if (Number.isNaN(x)) return c.missing('');
+  return x > 0 && x < 1 ? x : c.missing(NO_FLASH);
+}

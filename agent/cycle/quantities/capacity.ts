@@ -4,7 +4,7 @@ import { MAIN } from '../arrangements/simple.ts';
 import { solveFlows } from '../balances.ts';
 import type { CapacityMethod, CycleContext, Quantity } from '../context.ts';
 import { WATER_RANGE, waterDensity, waterHeatCapacity } from '../water.ts';
-import { specificPower } from './machines.ts';
+import { specificPower, withoutEconomizer } from './machines.ts';
 
 /** In order of preference where uncertainties are equal. */
 export const CAPACITY_METHODS: readonly CapacityMethod[] = ['chilled_water', 'power', 'condenser_water'];
@@ -34,6 +34,15 @@ export const capacityQuantities: readonly Quantity[] = [
     name: 'flow_ratios',
     compute(c) {
       return solveFlows(c.circuit, { evaporator: 1, motor_cooling: 0 }, (node) => c.state(`state:${node}`).h);
+    },
+  },
+  {
+    // y = m_v/m_e, above zero
+    name: 'vapour_ratio',
+    compute(c) {
+      if (!c.economizing()) return withoutEconomizer(c);
+      const y = c.flows('flow_ratios').vapour as number;
+      return y > 0 ? y : c.missing(NO_FLASH);
     },
   },
   {
@@ -67,6 +76,9 @@ export const capacityQuantities: readonly Quantity[] = [
   },
 ];
 
+/** The liquid would not flash on entering the tank: pressure and temperature contradict each other. */
+export const NO_FLASH = 'nothing flashes between these pressures and temperatures: check the points';
+
 function waterHeat(c: CycleContext, side: string, warm: string, cold: string): number | Missing {
   const flow = c.point(`${side}.flow`);
   const high = c.point(`${side}.${warm}_temperature`);
@@ -98,6 +110,6 @@ function byPower(c: CycleContext): number | Missing {
     const rest = power - c.figure('drive_power:economizer_compressor');
     return rest <= 0 ? c.missing('the economizer compressor takes more than unit.power') : (rest / main) * carried;
   }
-  const vapour = c.flows('flow_ratios').vapour as number;
+  const vapour = c.figure('vapour_ratio');
   return (power / (main + vapour * c.figure('specific_power:economizer_compressor'))) * carried;
 }

@@ -55,8 +55,12 @@ export function nodeQuantities(circuit: Circuit, other: Circuit | null): Quantit
   return [...here, ...there];
 }
 
+const SHARED: ReadonlySet<string> = new Set(['suction', 'condensed_liquid', 'discharge']);
+
 function nodeState(c: CycleContext, node: Node, way: 'state' | 'ghost'): State | Missing {
   const { rule } = node;
+  // which of the two circuits it is: whatever tells that is behind every node they do not share
+  if (!SHARED.has(rule.kind)) c.economizing();
   switch (rule.kind) {
     case 'suction':
       return way === 'ghost' ? c.state(`state:${node.number}`) : suction(c);
@@ -66,9 +70,12 @@ function nodeState(c: CycleContext, node: Node, way: 'state' | 'ghost'): State |
       if (way === 'state') return c.state(`discharge:${rule.machine}`);
       return rule.machine === 'main_compressor' ? c.state(`state:${node.number}`) : c.state(`ghost:discharge`);
     case 'expansion': {
-      const { h } = c.state(`${way}:${rule.from}`);
+      const from = c.state(`${way}:${rule.from}`);
       const p = c.figure(pressureOf(rule.level, way));
-      return Number.isNaN(h + p) ? c.missing('') : c.take(c.refrigerant.PH(p, h));
+      if (Number.isNaN(from.h + p)) return c.missing('');
+      if (p >= from.p)
+        return c.missing(`pressure does not fall on the way to point ${node.number}: check the pressures`);
+      return c.take(c.refrigerant.PH(p, from.h));
     }
     case 'saturated_liquid':
       return way === 'state' ? c.state(`liquid:${rule.level}`) : saturation(c, pressureOf(rule.level, way), 0);

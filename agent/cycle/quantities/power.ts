@@ -65,7 +65,9 @@ function own(c: CycleContext, name: MachineName): number | Missing {
 }
 
 function noPower(c: CycleContext): string {
-  const why = c.why('drive_power:main_compressor');
-  if (why?.includes(' is bad') === true) return why;
+  const bad = ['unit.power', 'main_compressor.power']
+    .map((name) => c.whyPoint(name))
+    .find((why) => why?.includes(' is bad'));
+  if (bad != null) return bad;
   return 'neither unit.power nor main_compressor.power is measured; percent current is no power';
 }

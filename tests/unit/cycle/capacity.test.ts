@@ -103,6 +103,12 @@ describe('power', () => {
     expect(uncertainty(low, 'unit.power') / 2 / value(low, 'unit.power')).toBeCloseTo(0.15, 4);
   });
 
+  test('a bad meter is named where nothing stands in for it', () => {
+    const found = solved({ ...SET_CD, 'unit.power': bad('frozen for 3600 s') });
+    for (const name of ['unit.power', 'unit.kw_per_ton', 'economizer.power_saved'])
+      expect(reason(found, name), name).toBe('unit.power is bad: frozen for 3600 s');
+  });
+
   test('current alone is no power', () => {
     const found = solved({ ...meters, 'main_compressor.current': good(120, 2) });
     expect(reason(found, 'unit.power')).toContain('percent current is no power');

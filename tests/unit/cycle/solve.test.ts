@@ -84,7 +84,10 @@ describe('the economizer', () => {
     expect(found.economizer).toBe('unknown');
     expect(found.metrics['flash_tank.flash_fraction']?.quality).toBe('uncertain');
     expect(reason(found, 'flash_tank.flash_fraction')).toContain('taken as running');
-    expect(found.metrics['condenser.subcooling']?.quality).toBe('good');
+    for (const name of ['evaporator.flash_fraction', 'evaporator.mass_flow', 'economizer.saving_fraction'])
+      expect(reason(found, name), name).toContain('taken as running');
+    for (const name of ['condenser.subcooling', 'unit.capacity', 'unit.kw_per_ton', 'main_compressor.isentropic_head'])
+      expect(found.metrics[name]?.quality, name).toBe('good');
   });
 
   test('none in a simple arrangement', () => {
@@ -185,6 +188,29 @@ describe('doubtful states', () => {
     });
     expect(reason(found, 'main_compressor.isentropic_head')).toContain('pressure does not rise');
     expect(value(found, 'evaporator.saturation_temperature')).toBeCloseTo(37, 6);
+  });
+
+  test('a tank pressure at which nothing flashes: no flash fraction, flow or saving, and the points to check', () => {
+    for (const p of [1.1 * P_CONDENSER, 0.5 * P_EVAPORATOR]) {
+      const found = solved({ ...SET_D, 'flash_tank.pressure': good(p, 5e3) });
+      for (const name of ['economizer.saving_fraction', 'flash_tank.vapour_mass_flow', 'economizer_compressor.power'])
+        expect(reason(found, name), `${name} at ${p}`).toContain('pressure does not fall');
+      expect(value(found, 'unit.capacity_from_chilled_water')).toBeGreaterThan(5000);
+    }
+  });
+
+  test('condenser liquid as cold as the tank: nothing flashes', () => {
+    const found = solved({ ...SET_B, 'condenser.liquid_temperature': good(292.15, 0.3) });
+    for (const name of ['flash_tank.flash_fraction', 'economizer.saving_fraction', 'economizer_compressor.power_share'])
+      expect(reason(found, name), name).toContain('nothing flashes');
+    expect(value(found, 'condenser.subcooling')).toBeCloseTo(18, 6);
+  });
+
+  test('a negative approach is kept and doubted', () => {
+    const found = solved({ ...SET_D, 'chilled_water.leaving_temperature': good(277.15, 0.1) });
+    expect(value(found, 'evaporator.approach')).toBeCloseTo(-1, 6);
+    expect(reason(found, 'evaporator.approach')).toContain('below zero');
+    expect(reason(found, 'evaporator.ua')).toContain('beyond the saturation temperature');
   });
 
   test('a pressure outside the equation: the reason names it', () => {
