@@ -7,7 +7,7 @@ import type { ErrorCode } from '../../base/errors.ts';
 import { type BacnetSource, endpointOf } from '../../site/buses/bacnet.ts';
 import { Backoff, type Trouble } from '../backoff.ts';
 import type { Timers } from '../timers.ts';
-import { type Abilities, abilitiesOf, find } from './find.ts';
+import { type Abilities, abilitiesOf, find, type Whereabouts } from './find.ts';
 import { errorText } from './names.ts';
 import { addressKey, type DeviceAddress } from './network.ts';
 import type { Outcome } from './peer.ts';
@@ -21,7 +21,9 @@ export type LinkOutcome<T> =
   | ({ readonly kind: 'failed'; readonly attempted: boolean } & Trouble);
 
 export interface LinkMeans {
-  readonly settings: BacnetSource;
+  readonly settings: Whereabouts & Pick<BacnetSource, 'device'>;
+  /** Where the device is, if that is known already: it is not searched for then. */
+  readonly known?: BoundDevice;
   readonly port: BacnetPort;
   readonly clock: Clock;
   readonly timers: Timers;
@@ -133,9 +135,11 @@ export class DeviceLink {
     return outcome;
   }
 
-  #bind(): Promise<BoundDevice | Fault> {
+  async #bind(): Promise<BoundDevice | Fault> {
+    const { settings, known } = this.#means;
+    if (known !== undefined) return known;
     this.counters.searches += 1;
-    const { address, network } = this.#means.settings;
+    const { address, network } = settings;
     return address !== undefined && network === undefined ? this.#atFixed(endpointOf(address)) : this.#search();
   }
 

@@ -18,7 +18,9 @@ export type Interruption = Extract<LinkOutcome<unknown>, { kind: 'failed' | 'sto
 type Refusal = Extract<LinkOutcome<unknown>, { kind: 'error' | 'reject' | 'abort' }>;
 
 const UNKNOWN_PROPERTY = 32;
+/** Reject reason unrecognized-service; and the same given as an error, as some devices do. */
 const UNRECOGNIZED_SERVICE = 9;
+const ERROR_UNRECOGNIZED_SERVICE = 67;
 /** buffer-overflow, segmentation-not-supported, out-of-resources, apdu-too-long. */
 const ABORTS_OF_SIZE = new Set([1, 4, 9, 11]);
 /** buffer-overflow, too-many-arguments. */
@@ -134,7 +136,9 @@ export class PropertyReader {
   }
 
   #refusedService(refusal: Refusal): boolean {
-    if (refusal.kind !== 'reject' || refusal.reason !== UNRECOGNIZED_SERVICE) return false;
+    const asReject = refusal.kind === 'reject' && refusal.reason === UNRECOGNIZED_SERVICE;
+    const asError = refusal.kind === 'error' && refusal.code === ERROR_UNRECOGNIZED_SERVICE;
+    if (!asReject && !asError) return false;
     this.#learn(() => {
       this.#multiple = false;
     });
