@@ -48,28 +48,31 @@ function historyOf(data: WebData, id: string, metric: string, { to, span, step_s
   return { unit: found.unit, start, points };
 }
 
+/** Told of a history that could not be read: the page is shown without it. */
+export type Unread = (metric: string, error: unknown) => void;
+
 /** Strips of the last half hour, trends of the last hour, and each chiller's power per ton. */
 export function seriesOf(
   data: WebData,
   site: SiteFigure,
   chosen: string,
   to: number,
+  unread: Unread,
 ): { series: Record<string, Series>; sparks: Record<string, Series> } {
   const series: Record<string, Series> = {};
   const sparks: Record<string, Series> = {};
-  const add = (into: Record<string, Series>, key: string, found: Series | null): void => {
-    if (found !== null) into[key] = found;
+  const add = (into: Record<string, Series>, key: string, id: string, name: string, span: Span): void => {
+    try {
+      const found = historyOf(data, id, name, span);
+      if (found !== null) into[key] = found;
+    } catch (error) {
+      unread(name, error);
+    }
   };
-  for (const name of STRIPS) add(series, name, historyOf(data, chosen, name, { to, span: HALF_HOUR, step_s: 15 }));
-  const step = Math.max(20, site.interval_s);
-  for (const [, name] of [...TRENDS, TREND_SI])
-    add(series, name, historyOf(data, chosen, name, { to, span: HOUR, step_s: step }));
-  for (const chiller of site.chillers)
-    add(
-      sparks,
-      chiller.id,
-      historyOf(data, chiller.id, 'unit.kw_per_ton', { to, span: HOUR, step_s: step, mean: true }),
-    );
+  for (const name of STRIPS) add(series, name, chosen, name, { to, span: HALF_HOUR, step_s: 15 });
+  const step_s = Math.max(20, site.interval_s);
+  for (const [, name] of [...TRENDS, TREND_SI]) add(series, name, chosen, name, { to, span: HOUR, step_s });
+  for (const { id } of site.chillers) add(sparks, id, id, 'unit.kw_per_ton', { to, span: HOUR, step_s, mean: true });
   return { series, sparks };
 }
 
@@ -94,13 +97,14 @@ function lessOf(diagram: DiagramFigure | null): DiagramFigure | null {
   return { ...diagram, liquid: edge(diagram.liquid), vapour: edge(diagram.vapour), isotherms };
 }
 
-export function pageData(
-  data: WebData,
-  last: LastKnown,
-  chosen: string,
-  clock: number,
-  page: 'now' | 'alarms',
-): PageData {
+export interface Asked {
+  readonly chosen: string;
+  /** Wall clock, ms. */
+  readonly clock: number;
+  readonly page: 'now' | 'alarms';
+}
+
+export function pageData(data: WebData, last: LastKnown, { chosen, clock, page }: Asked, unread: Unread): PageData {
   const site = data.site();
   const nows: Record<string, Now> = {};
   for (const chiller of site.chillers) {
@@ -117,7 +121,7 @@ export function pageData(
     nows,
     last: Object.fromEntries(lost),
     diagram: page === 'now' ? lessOf(data.diagram(chosen)) : null,
-    ...(page === 'now' ? seriesOf(data, site, chosen, to) : { series: {}, sparks: {} }),
+    ...(page === 'now' ? seriesOf(data, site, chosen, to, unread) : { series: {}, sparks: {} }),
     alarms: data.alarms(),
     served: new Date(clock).toISOString(),
   };

@@ -11,7 +11,7 @@ import type { Fault } from '../base/result.ts';
 import { type Assets, loadAssets } from './assets.ts';
 import { documentOf } from './document.ts';
 import { LiveStream } from './live-stream.ts';
-import { LastKnown, pageData, seriesOf } from './page-data.ts';
+import { LastKnown, pageData, seriesOf, type Unread } from './page-data.ts';
 import { chillerNamed, choices, historyQuery } from './query.ts';
 import type { Now, WebData } from './types.ts';
 
@@ -72,6 +72,10 @@ export function webServer(options: WebOptions): WebServer {
   const app = Fastify({
     logger: false,
     forceCloseConnections: true,
+    frameworkErrors: (error, _request, reply) => {
+      reply.headers(HEADERS);
+      refuse(reply, { code: 'web_bad_query', message: error.message });
+    },
     return503OnClosing: false,
     routerOptions: { maxParamLength: 200 },
   });
@@ -79,9 +83,11 @@ export function webServer(options: WebOptions): WebServer {
   let stopping: Promise<void> | null = null;
 
   common(app, log);
-  apiRoutes(app, data, clock);
+  const unread: Unread = (metric, error) =>
+    log.warn({ metric, reason: reasonOf(error) }, 'a history could not be read');
+  apiRoutes(app, data, clock, unread);
   liveRoute(app, data, live);
-  pageRoutes(app, { data, assets, last, clock });
+  pageRoutes(app, { data, assets, last, clock, unread });
 
   return {
     async start() {
@@ -96,7 +102,7 @@ export function webServer(options: WebOptions): WebServer {
         return { url };
       } catch (error) {
         unfollow();
-        throw new Error(`web_port: ${host}:${options.port} cannot be listened on: ${String((error as Error).message)}`);
+        throw new Error(`web_port: ${host}:${options.port} cannot be listened on: ${reasonOf(error)}`);
       }
     },
     stop() {
@@ -108,6 +114,10 @@ export function webServer(options: WebOptions): WebServer {
       return stopping;
     },
   };
+}
+
+function reasonOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
 }
 
 function refuse(reply: FastifyReply, fault: Fault): FastifyReply {
@@ -160,7 +170,7 @@ function json(reply: FastifyReply, value: unknown): FastifyReply {
 
 type WithId = { Params: { id: string }; Querystring: Record<string, unknown> };
 
-function apiRoutes(app: FastifyInstance, data: WebData, clock: () => number): void {
+function apiRoutes(app: FastifyInstance, data: WebData, clock: () => number, unread: Unread): void {
   const chiller = (request: FastifyRequest<WithId>): ReturnType<typeof chillerNamed> =>
     chillerNamed(data.site(), request.params.id);
   app.get('/api/site', async (_request, reply) => json(reply, data.site()));
@@ -186,7 +196,7 @@ function apiRoutes(app: FastifyInstance, data: WebData, clock: () => number): vo
     if (!found.ok) return refuse(reply, found.fault);
     const site = data.site();
     const time = data.now(found.value.id)?.time ?? null;
-    return json(reply, seriesOf(data, site, found.value.id, time === null ? clock() : Date.parse(time)));
+    return json(reply, seriesOf(data, site, found.value.id, time === null ? clock() : Date.parse(time), unread));
   });
   app.get<WithId>('/api/chillers/:id/history', async (request, reply) => {
     const found = chiller(request);
@@ -241,14 +251,15 @@ interface PageRoom {
   readonly assets: Assets;
   readonly last: LastKnown;
   readonly clock: () => number;
+  readonly unread: Unread;
 }
 
 function pageRoutes(app: FastifyInstance, room: PageRoom): void {
-  const { data, assets, last, clock } = room;
+  const { data, assets, last, clock, unread } = room;
   const send = (request: FastifyRequest, reply: FastifyReply, page: 'now' | 'alarms', chosen: string): FastifyReply => {
     const at = clock();
     const view = {
-      ...pageData(data, last, chosen, at, page),
+      ...pageData(data, last, { chosen, clock: at, page }, unread),
       ...choices(request.query as Record<string, unknown>, data.site()),
       clock: at,
       page,

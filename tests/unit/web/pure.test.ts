@@ -11,13 +11,15 @@ const FOLDER = new URL('../../../agent/web/page/', import.meta.url);
 /** Modules that touch the browser; every other is a renderer. */
 const BROWSER = ['live.js', 'look.js', 'morph.js'];
 
-/** All renderers as one script, so that they can run in a bare context: each module becomes a function that returns its exports. */
+const ASSETS = loadAssets();
+
+/** All renderers, as they are served, as one script, so that they can run in a bare context: each module becomes a function that returns its exports. */
 function linked(): string {
   const done = new Map<string, string>();
   const visit = (name: string): void => {
     if (done.has(name)) return;
     done.set(name, '');
-    let source = readFileSync(new URL(name, FOLDER), 'utf8');
+    let source = ASSETS.files.get(name)?.body.toString() ?? '';
     const exported = [...source.matchAll(/^export (?:function|const|class) (\w+)/gm)].map((m) => m[1]);
     source = source.replace(/^import \{([^}]*)\} from '\.\/([\w-]+\.js)';$/gm, (_all, names: string, from: string) => {
       visit(from);
@@ -123,7 +125,7 @@ describe('hostile strings', () => {
         },
       },
     };
-    const assets = loadAssets();
+    const assets = ASSETS;
     for (const page of ['now', 'alarms'] as const)
       for (const view of [
         { ...evil, page },

@@ -30,5 +30,13 @@ export function viewOf({
   }
   plant.mode = mode;
   const clock = plant.time + age_s * 1000;
-  return { ...pageData(plant, last, chosen, clock, page), system, look: 'auto', clock, page };
+  return {
+    ...pageData(plant, last, { chosen, clock, page }, (_metric, error) => {
+      throw error;
+    }),
+    system,
+    look: 'auto',
+    clock,
+    page,
+  };
 }
