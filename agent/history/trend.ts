@@ -79,16 +79,20 @@ function visitMinutes(store: Store, { chiller, name, from, to }: TrendQuery, vis
       visit(time, finite(column[index]));
     });
   }
+  // A name with a quote in it would be another path, and is none of ours.
+  if (/["\\]/.test(name)) return;
+  // `->` gives the text of the number: read here it is the number that came in, SQLite's own reading may differ in the
+  // last digit.
   const recent = store.all(
-    'SELECT time, record FROM minute WHERE chiller = ? AND time BETWEEN ? AND ? ORDER BY sequence',
+    `SELECT time, coalesce(record -> ?1, record -> ?2) AS value FROM minute
+     WHERE chiller = ?3 AND time BETWEEN ?4 AND ?5 ORDER BY sequence`,
+    `$.values."${name}"`,
+    `$.points."${name}"`,
     chiller,
     from,
     to,
   );
-  for (const row of recent) {
-    const { values, points } = JSON.parse(String(row['record'])) as Record<string, Record<string, unknown> | undefined>;
-    visit(Number(row['time']), finite(values?.[name] ?? points?.[name]));
-  }
+  for (const { time, value } of recent) visit(Number(time), value === null ? null : finite(JSON.parse(String(value))));
 }
 
 function finite(entry: unknown): number | null {

@@ -99,6 +99,8 @@ test('a point of the records has a trend too; a name nobody stored has none', ()
   expect(late.filter(({ mean }) => mean !== null)).toHaveLength(60);
   const none = must(history.series({ ...ALL, name: 'no.such', step_s: 3600 })).buckets;
   expect(none.every(({ mean }) => mean === null)).toBe(true);
+  for (const name of ['a"b', '"', 'unit.power" || 1 --', '$.sequence', "a'b"])
+    expect(must(history.series({ ...ALL, name, step_s: 0 })).buckets.every(({ mean }) => mean === null)).toBe(true);
   expect(must(history.series({ ...ALL, chiller: 'CH-9', name: 'unit.power', step_s: 60 })).buckets).toEqual([]);
 });
 
