@@ -1,4 +1,7 @@
-/** The page's modules, styles and font: read once, compressed once, served under an address that changes with their content. */
+/**
+ * The page's modules, styles and font: read once, compressed once, served under an address that changes with their
+ * content.
+ */
 import { createHash } from 'node:crypto';
 import { readdirSync, readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
@@ -31,7 +34,10 @@ const TYPES: Readonly<Record<string, string>> = {
 };
 const FONT = '@fontsource/sofia-sans-semi-condensed';
 
-/** Documentation comments stay with the developer: a third of the modules' weight. Only those that stand on lines of their own. */
+/**
+ * Documentation comments stay with the developer: a third of the modules' weight. Only those that stand on lines of
+ * their own.
+ */
 function withoutDocumentation(source: string): string {
   return source.replace(/^[ \t]*\/\*\*(?:(?!\*\/)[\s\S])*\*\/\n/gm, '');
 }

@@ -1,4 +1,6 @@
-/** The page as one HTML document: complete without JavaScript, with the data beside it for the modules that take over. */
+/**
+ * The page as one HTML document: complete without JavaScript, with the data beside it for the modules that take over.
+ */
 import type { Assets } from './assets.ts';
 import { alarmsMain, head, nowMain, pictures, title } from './page/page.js';
 import { esc } from './page/text.js';

@@ -1,4 +1,7 @@
-/** The live stream: each completed minute to every page that listens (server-sent events). Bounded listeners; a reader too slow is let go. */
+/**
+ * The live stream: each completed minute to every page that listens (server-sent events). Bounded listeners; a reader
+ * too slow is let go.
+ */
 import type { IncomingMessage, ServerResponse } from 'node:http';
 import { LIMITS } from '../base/limits.ts';
 import type { Now } from './types.ts';

@@ -1,4 +1,7 @@
-/** Types of the page's own modules (plain JavaScript with JSDoc): what the agent embeds for the browser and what the renderers take. */
+/**
+ * Types of the page's own modules (plain JavaScript with JSDoc): what the agent embeds for the browser and what the
+ * renderers take.
+ */
 import type { AlarmFigure, DiagramFigure, Now, SiteFigure } from './types.ts';
 
 export type UnitSystem = 'ip' | 'si';

@@ -76,7 +76,9 @@ export function historyQuery(query: Query, finest_s: number): Result<HistoryQuer
   return ok({ metric: metric.value, from: from.value, to: to.value, step_s });
 }
 
-/** Units and look of the address; what is not understood is left to the site's choice: a page is better than an error. */
+/**
+ * Units and look of the address; what is not understood is left to the site's choice: a page is better than an error.
+ */
 export function choices(query: Query, site: SiteFigure): { system: UnitSystem; look: Look } {
   const units = query['units'];
   const look = query['look'];

@@ -1,6 +1,6 @@
 /**
- * The web room: HTTP API, live stream, and the page. Loopback by default, GET only, nothing from outside. Every answer comes from memory or
- * the store; a data call that throws costs its answer (500), never the process.
+ * The web room: HTTP API, live stream, and the page. Loopback by default, GET only, nothing from outside. Every answer
+ * comes from memory or the store; a data call that throws costs its answer (500), never the process.
  */
 import { promisify } from 'node:util';
 import { brotliCompress, constants, gzip } from 'node:zlib';
@@ -102,7 +102,8 @@ export function webServer(options: WebOptions): WebServer {
         return { url };
       } catch (error) {
         unfollow();
-        throw new Error(`web_port: ${host}:${options.port} cannot be listened on: ${reasonOf(error)}`);
+        const code: ErrorCode = 'web_port';
+        throw new Error(`${code}: ${host}:${options.port} cannot be listened on: ${reasonOf(error)}`);
       }
     },
     stop() {

@@ -1,5 +1,6 @@
 /**
- * What may be shown as the present: live, waiting for the first minute, controller lost, or the agent itself silent. Pure.
+ * What may be shown as the present: live, waiting for the first minute, controller lost, or the agent itself silent.
+ * Pure.
  * @import { Condition, View } from '../page-types.ts'
  * @import { ChillerFigure, Now } from '../types.ts'
  */

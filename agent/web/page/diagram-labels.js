@@ -1,5 +1,6 @@
 /**
- * Words of the pressure-enthalpy diagram: rails, legs, flash fractions, effect gained. Each lists places where it could stand. Pure.
+ * Words of the pressure-enthalpy diagram: rails, legs, flash fractions, effect gained. Each lists places where it
+ * could stand. Pure.
  * @import { Point, Run } from '../page-types.ts'
  * @import { Scene } from './diagram.js'
  * @import { Place } from './place.js'

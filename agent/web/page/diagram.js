@@ -1,5 +1,6 @@
 /**
- * Pressure-enthalpy diagram of one chiller at its real pixel size: circuit with the leg textures, ghost, rails, lever scale, labels. Pure.
+ * Pressure-enthalpy diagram of one chiller at its real pixel size: circuit with the leg textures, ghost, rails, lever
+ * scale, labels. Pure.
  * @import { PlacedLabel, Point, View } from '../page-types.ts'
  * @import { DiagramFigure, StateFigure } from '../types.ts'
  * @import { Leg } from './circuit.js'
@@ -9,9 +10,10 @@ import { axes, backdrop, foldMark, regions } from './backdrop.js';
 import { alarmedPart, legsOf, numbersOf } from './circuit.js';
 import { chillerOf, condition, shownNow } from './condition.js';
 import { dimension, ghostLabel, legLabels, railLabels } from './diagram-labels.js';
-import { defs, disc, leg, poly, text } from './ink.js';
+import { ghostLegs, leverScale } from './diagram-lines.js';
+import { defs, disc, leg, poly } from './ink.js';
 import { Placer } from './place.js';
-import { edgeAt, onPlane, planeOf } from './plane.js';
+import { onPlane, planeOf } from './plane.js';
 import { clockText, esc, r1, spanText } from './text.js';
 import { width as textWidth } from './widths.js';
 
@@ -33,7 +35,7 @@ import { width as textWidth } from './widths.js';
 
 /**
  * @param {{ view: View, id: string, width: number, height: number, size: number, folded?: boolean, uid: string }} given
- * @returns {{ svg: string, rails: { cond: number, tank: number | null, evap: number } | null, labels: readonly PlacedLabel[] }}
+ * @returns {{ svg: string, rails: Scene['rails'] | null, labels: readonly PlacedLabel[] }}
  */
 export function diagram({ view, id, width, height, size, folded = false, uid }) {
   const data = view.diagram;
@@ -127,79 +129,6 @@ function hairs(placer, kind, points) {
   if (a === undefined || b === undefined || !kind.startsWith('heat')) return;
   const up = kind === 'heat-out';
   placer.block([Math.min(a[0], b[0]), up ? a[1] - 10 : a[1], Math.max(a[0], b[0]), up ? a[1] : a[1] + 10], 0.3);
-}
-
-/**
- * Share of vapour along the tank line: point 4 is read off it.
- * @param {Scene} scene
- */
-function leverScale(scene) {
-  const { plane, rails, diagram: data, placer, states } = scene;
-  const four = states['4'];
-  if (rails.tank === null || four === undefined) return '';
-  const a = edgeAt(data.liquid, four.p);
-  const b = edgeAt(data.vapour, four.p);
-  let ticks = '';
-  let svg = '';
-  const hidden = (/** @type {number} */ h) => plane.fold !== null && h > plane.fold[0] && h < plane.fold[1];
-  for (let q = 0; q <= 100; q += 2) {
-    const h = a + ((b - a) * q) / 100;
-    if (hidden(h) || (q > 30 && q % 10 !== 0)) continue;
-    ticks += `M${r1(plane.x(h))} ${r1(rails.tank)}v${q % 10 === 0 ? 6 : 3}`;
-  }
-  for (const q of plane.fold === null ? [20, 30, 50, 70, 90] : [20]) {
-    const h = a + ((b - a) * q) / 100;
-    if (hidden(h)) continue;
-    const x = plane.x(h);
-    const w = textWidth(`${q} %`, plane.size - 1.5);
-    const put = placer.put(`vapour ${q}`, w, plane.size, [[x, rails.tank + 7, 'middle']], 60);
-    if (put !== null)
-      svg += text(x, rails.tank + plane.size + 5, `${q} %`, { size: plane.size - 1.5, anchor: 'middle', cls: 'dim' });
-  }
-  return `<path class="tick" d="${ticks}"/>${svg}`;
-}
-
-/**
- * The circuit as it would run the other way: only where it differs from the running one.
- * @param {Scene} scene
- */
-function ghostLegs({ plane, ghost, off, states, rails, placer }) {
-  const g6 = ghost['6'];
-  if (g6 === undefined || rails.tank === null) return '';
-  /** @type {Point[][]} */
-  const lines = [];
-  if (!off)
-    lines.push([
-      [plane.x(g6.h), rails.tank + 1],
-      [plane.x(g6.h), rails.evap],
-    ]);
-  else {
-    const [g5, g7, g8, s6] = [ghost['5'], ghost['7'], ghost['8'], states['6']];
-    if (g5 !== undefined && g7 !== undefined)
-      lines.push(
-        onPlane(plane, [
-          [g7.h, g7.p],
-          [g5.h, g5.p],
-          [g6.h, g6.p],
-        ]),
-      );
-    if (g7 !== undefined && g8 !== undefined)
-      lines.push(
-        onPlane(plane, [
-          [g7.h, g7.p],
-          [g8.h, g8.p],
-        ]),
-      );
-    if (s6 !== undefined)
-      lines.push(
-        onPlane(plane, [
-          [g6.h, g6.p],
-          [s6.h, s6.p],
-        ]),
-      );
-  }
-  for (const line of lines) placer.line(line, 2, 0.6);
-  return lines.map((line) => leg('ghost', 'ghost', line)).join('');
 }
 
 /** Where a state's number stands first, in steps from its point. */

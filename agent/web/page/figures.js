@@ -1,6 +1,6 @@
 /**
- * One figure: looked up by its metric or point name, and written as HTML or as runs of SVG text. Every figure carries its name, chiller,
- * value in catalogue units, unit, quality and time as data attributes. Pure.
+ * One figure: looked up by its metric or point name, and written as HTML or as runs of SVG text. Every figure carries
+ * its name, chiller, value in catalogue units, unit, quality and time as data attributes. Pure.
  * @import { Figure, Run, View } from '../page-types.ts'
  */
 import { condition, shownNow } from './condition.js';

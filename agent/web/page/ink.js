@@ -65,11 +65,13 @@ function barbs(points, size, attributes) {
 }
 
 /**
- * @typedef {'heat-out' | 'heat-in' | 'work' | 'work2' | 'throttle1' | 'throttle2' | 'split' | 'ghost' | 'before'} LegKind
+ * @typedef {'heat-out' | 'heat-in' | 'work' | 'work2' | 'throttle1' | 'throttle2' | 'split'} RunningKind
+ * @typedef {RunningKind | 'ghost' | 'before'} LegKind
  */
 
 /**
- * Strokes of one leg. The texture says what crosses its boundary: hairs heat, barbs work, gaps nothing (throttling), plain a split.
+ * Strokes of one leg. The texture says what crosses its boundary: hairs heat, barbs work, gaps nothing (throttling),
+ * plain a split.
  * @param {LegKind} kind
  * @param {readonly Point[]} points
  * @param {number} k scale of the strokes

@@ -1,5 +1,6 @@
 /**
- * The page in a browser: redraws the views to their real width, follows the live stream, walks the states by keyboard or pointer.
+ * The page in a browser: redraws the views to their real width, follows the live stream, walks the states by keyboard
+ * or pointer.
  * @import { Look, PageData, UnitSystem, View } from '../page-types.ts'
  * @import { Now } from '../types.ts'
  */

@@ -1,6 +1,6 @@
 /**
- * Makes a part of the document equal to a text of HTML by changing only what differs, so that a new minute moves no focus, scroll or
- * selection: equal elements stay the same elements, equal text is not touched.
+ * Makes a part of the document equal to a text of HTML by changing only what differs, so that a new minute moves no
+ * focus, scroll or selection: equal elements stay the same elements, equal text is not touched.
  */
 
 /**

@@ -22,7 +22,8 @@ import { trends } from './trends.js';
  */
 
 /**
- * The pictures at their real size: side by side from 1100 px on, else one above the other; folded where the diagram is narrow.
+ * The pictures at their real size: side by side from 1100 px on, else one above the other; folded where the diagram is
+ * narrow.
  * @param {View} view
  * @param {string} id
  * @param {Size} size
@@ -78,7 +79,11 @@ function notice(view) {
       now.link.state === 'lost'
         ? [`The controller does not answer${now.link.reason === null ? '' : `: ${now.link.reason}`}.`]
         : [];
-    const read = `Points read so far: ${view.site.chillers.map((c) => `${c.id} ${reported(view, c.id).points_read} of ${reported(view, c.id).points_mapped}`).join(', ')}.`;
+    const counts = view.site.chillers.map(({ id }) => {
+      const { points_read, points_mapped } = reported(view, id);
+      return `${id} ${points_read} of ${points_mapped}`;
+    });
+    const read = `Points read so far: ${counts.join(', ')}.`;
     return bar('Waiting for the first solved minute', [
       `The agent solves every ${spanText(now.interval_s)}. ${read}`,
       ...link,

@@ -85,8 +85,8 @@ export class Placer {
   }
 
   /**
-   * Puts a label at the best of its places; null where an optional one would cost more than `limit`. A label that must stand and has
-   * no place free of text is shifted up and down until it has.
+   * Puts a label at the best of its places; null where an optional one would cost more than `limit`. A label that must
+   * stand and has no place free of text is shifted up and down until it has.
    * @param {string} id
    * @param {number} width
    * @param {number} height

@@ -1,5 +1,6 @@
 /**
- * The plane of the pressure-enthalpy diagram: fixed pressure window, enthalpy window of the refrigerant, folded where it is narrow. Pure.
+ * The plane of the pressure-enthalpy diagram: fixed pressure window, enthalpy window of the refrigerant, folded where
+ * it is narrow. Pure.
  * @import { DiagramFigure, StateFigure } from '../types.ts'
  * @import { Point } from '../page-types.ts'
  */

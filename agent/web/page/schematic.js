@@ -1,6 +1,6 @@
 /**
- * Schematic of one chiller at its real pixel size: liquid falls left, vapour rises right, condenser on top. Levels and valves as columns
- * with their last half hour. Pure.
+ * Schematic of one chiller at its real pixel size: liquid falls left, vapour rises right, condenser on top. Levels and
+ * valves as columns with their last half hour. Pure.
  * @import { Figure, Point, Run, View } from '../page-types.ts'
  * @import { LegKind } from './ink.js'
  * @import { Strip } from './strip.js'
@@ -192,6 +192,8 @@ function pipes(steel) {
 /** @param {Steel} steel */
 function machines({ main, econ, liquid, radius: r, y, simple, off, alarm }) {
   const hot = (/** @type {string} */ id) => (alarm !== null && alarm.part === id ? ` hot p${alarm.priority}` : '');
+  const side = (/** @type {number} */ x, /** @type {number} */ cy, /** @type {1 | -1} */ k) =>
+    `M${r1(x + k * r * 0.86)} ${r1(cy + r * 0.5)}L${r1(x + k * r * 0.42)} ${r1(cy - r * 0.9)}`;
   const machine = (
     /** @type {number} */ x,
     /** @type {number} */ cy,
@@ -199,7 +201,7 @@ function machines({ main, econ, liquid, radius: r, y, simple, off, alarm }) {
     /** @type {boolean} */ still,
   ) =>
     `<g class="machine${still ? ' off' : ''}${hot(id)}" data-leg="${id}"><circle cx="${r1(x)}" cy="${r1(cy)}" r="${r}"/>` +
-    `<path d="M${r1(x - r * 0.86)} ${r1(cy + r * 0.5)}L${r1(x - r * 0.42)} ${r1(cy - r * 0.9)}M${r1(x + r * 0.86)} ${r1(cy + r * 0.5)}L${r1(x + r * 0.42)} ${r1(cy - r * 0.9)}"/>` +
+    `<path d="${side(x, cy, -1)}${side(x, cy, 1)}"/>` +
     `${still ? `<path class="cross" d="M${r1(x - r)} ${r1(cy + r)}L${r1(x + r)} ${r1(cy - r)}"/>` : ''}</g>`;
   const valve = (/** @type {readonly [number, number]} */ band, /** @type {string} */ id) => {
     const cy = middle(...band);

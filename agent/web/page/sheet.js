@@ -1,5 +1,6 @@
 /**
- * The sheet: every figure in ruled tables, decimals in line, reasons under the table. Shows only what the agent has. Pure.
+ * The sheet: every figure in ruled tables, decimals in line, reasons under the table. Shows only what the agent has.
+ * Pure.
  * @import { Figure, View } from '../page-types.ts'
  */
 import { openAlarms } from './circuit.js';
@@ -50,25 +51,17 @@ function unitsOf(view, figures) {
 }
 
 /**
+ * A row of two columns: one quantity of two components.
+ * @type {(words: string, quantity: string, of: readonly [string, string]) => readonly [string, string, string]}
+ */
+const both = (words, quantity, of) => [words, `${of[0]}.${quantity}`, `${of[1]}.${quantity}`];
+
+/**
  * @param {View} view
  * @param {string} id
  */
-export function sheet(view, id) {
-  if (condition(view, id).kind === 'waiting') return '';
-  const { economizer: mode } = shownNow(view, id);
-  const off = mode === 'off';
-  const one = mode === 'none';
-  const both = (
-    /** @type {string} */ words,
-    /** @type {string} */ quantity,
-    /** @type {readonly [string, string]} */ of,
-  ) => /** @type {const} */ ([words, `${of[0]}.${quantity}`, `${of[1]}.${quantity}`]);
-  const compressors = /** @type {const} */ (['main_compressor', 'economizer_compressor']);
-  const barrels = /** @type {const} */ (['condenser', 'evaporator']);
-  const waters = /** @type {const} */ (['condenser_water', 'chilled_water']);
-  const vessels = /** @type {const} */ (['condenser', 'flash_tank']);
-  const valves = /** @type {const} */ (['condenser_valve', 'tank_valve']);
-  const duty = table(view, id, { key: 'g1', caption: 'Duty', note: 'the chiller alone, without pumps and tower' }, [
+function dutyTable(view, id) {
+  return table(view, id, { key: 'g1', caption: 'Duty', note: 'the chiller alone, without pumps and tower' }, [
     ['capacity', 'unit.capacity'],
     ['power', 'unit.power'],
     ['power per ton', view.system === 'ip' ? 'unit.kw_per_ton' : null],
@@ -76,8 +69,17 @@ export function sheet(view, id) {
     ['share of the Carnot limit', 'unit.carnot_fraction'],
     ['heat balance', 'unit.heat_balance_error'],
   ]);
-  const economizer = table(view, id, { key: 'g2', caption: one ? 'Flash' : 'Economizer and flash' }, [
-    off ? ['saving missed', 'economizer.missed_saving'] : ['power saved', 'economizer.power_saved'],
+}
+
+/**
+ * @param {View} view
+ * @param {string} id
+ * @param {'on' | 'off' | 'none' | 'unknown'} mode of the economizer
+ */
+function economizerTable(view, id, mode) {
+  const one = mode === 'none';
+  return table(view, id, { key: 'g2', caption: one ? 'Flash' : 'Economizer and flash' }, [
+    mode === 'off' ? ['saving missed', 'economizer.missed_saving'] : ['power saved', 'economizer.power_saved'],
     ['share of power saved', 'economizer.saving_fraction'],
     ['at the least', 'economizer.saving_fraction_low'],
     ['at the most', 'economizer.saving_fraction_high'],
@@ -88,7 +90,17 @@ export function sheet(view, id) {
     ['subcooling', 'condenser.subcooling'],
     ['power saved by subcooling', 'subcooling.economizer_power_avoided'],
   ]);
-  const machines = table(
+}
+
+/**
+ * @param {View} view
+ * @param {string} id
+ * @param {'on' | 'off' | 'none' | 'unknown'} mode of the economizer
+ */
+function machineTable(view, id, mode) {
+  const one = mode === 'none';
+  const compressors = /** @type {const} */ (['main_compressor', 'economizer_compressor']);
+  return table(
     view,
     id,
     { key: 'g3', caption: one ? 'Compressor' : 'Compressors', heads: one ? ['main'] : ['main', 'economizer'] },
@@ -103,7 +115,16 @@ export function sheet(view, id) {
       ['refrigerant flow', 'evaporator.mass_flow', 'flash_tank.vapour_mass_flow'],
     ],
   );
-  const exchangers = table(view, id, { key: 'g4', caption: 'Heat exchangers', heads: ['condenser', 'evaporator'] }, [
+}
+
+/**
+ * @param {View} view
+ * @param {string} id
+ */
+function exchangerTable(view, id) {
+  const barrels = /** @type {const} */ (['condenser', 'evaporator']);
+  const waters = /** @type {const} */ (['condenser_water', 'chilled_water']);
+  return table(view, id, { key: 'g4', caption: 'Heat exchangers', heads: ['condenser', 'evaporator'] }, [
     both('pressure', 'pressure', barrels),
     both('saturation temperature', 'saturation_temperature', barrels),
     both('water entering', 'entering_temperature', waters),
@@ -112,7 +133,18 @@ export function sheet(view, id) {
     both('approach', 'approach', barrels),
     both('UA', 'ua', barrels),
   ]);
-  const levels = table(
+}
+
+/**
+ * @param {View} view
+ * @param {string} id
+ * @param {'on' | 'off' | 'none' | 'unknown'} mode of the economizer
+ */
+function levelTable(view, id, mode) {
+  const one = mode === 'none';
+  const vessels = /** @type {const} */ (['condenser', 'flash_tank']);
+  const valves = /** @type {const} */ (['condenser_valve', 'tank_valve']);
+  return table(
     view,
     id,
     { key: 'g5', caption: one ? 'Level loop' : 'Level loops', heads: one ? ['condenser'] : ['condenser', 'tank'] },
@@ -125,8 +157,21 @@ export function sheet(view, id) {
       ['tank saturation', null, 'flash_tank.saturation_temperature'],
     ],
   );
+}
+
+/**
+ * @param {View} view
+ * @param {string} id
+ */
+export function sheet(view, id) {
+  if (condition(view, id).kind === 'waiting') return '';
+  const { economizer: mode } = shownNow(view, id);
   const column = (/** @type {string[]} */ ...tables) => `<div class="column">${tables.join('')}</div>`;
-  return `<div class="sheet">${column(duty, machines)}${column(economizer, levels)}${column(exchangers, alarms(view, id))}</div>`;
+  return (
+    `<div class="sheet">${column(dutyTable(view, id), machineTable(view, id, mode))}` +
+    `${column(economizerTable(view, id, mode), levelTable(view, id, mode))}` +
+    `${column(exchangerTable(view, id), alarms(view, id))}</div>`
+  );
 }
 
 /**
@@ -139,7 +184,10 @@ function alarms(view, id) {
   const zone = view.site.time_zone;
   const rows = open.slice(0, 6).map((alarm) => {
     const since = timeOf(alarm.since);
-    return `<tr><td class="mk">${mark(alarm.priority, alarm.state === 'unacknowledged')}</td><th scope="row">${esc(alarm.title)}<br><span class="dim">${esc(alarm.state)}</span></th><td class="un">${since === null ? '' : sinceText(since, view.clock, zone)}</td></tr>`;
+    const when = since === null ? '' : sinceText(since, view.clock, zone);
+    const words = `${esc(alarm.title)}<br><span class="dim">${esc(alarm.state)}</span>`;
+    const sign = mark(alarm.priority, alarm.state === 'unacknowledged');
+    return `<tr><td class="mk">${sign}</td><th scope="row">${words}</th><td class="un">${when}</td></tr>`;
   });
   const more = open.length > 6 ? `<tr class="why"><td colspan="3">and ${open.length - 6} more</td></tr>` : '';
   const none = '<tr><th scope="row" colspan="3">none</th></tr>';

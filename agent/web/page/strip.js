@@ -1,6 +1,6 @@
 /**
- * A strip chart of the last half hour that runs into a column at true scale. The window is ten points of percent either way of the set
- * point and opens to 0 to 100 % when the trace leaves it. Pure.
+ * A strip chart of the last half hour that runs into a column at true scale. The window is ten points of percent
+ * either way of the set point and opens to 0 to 100 % when the trace leaves it. Pure.
  * @import { Point, Series } from '../page-types.ts'
  */
 import { poly, text } from './ink.js';

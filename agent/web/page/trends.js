@@ -1,5 +1,6 @@
 /**
- * The last hour as small trends in one row, thinned by least and greatest; the value of the newest minute stands beside the name. Pure.
+ * The last hour as small trends in one row, thinned by least and greatest; the value of the newest minute stands
+ * beside the name. Pure.
  * @import { Point, Series, View } from '../page-types.ts'
  */
 import { condition, shownNow } from './condition.js';

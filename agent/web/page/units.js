@@ -1,7 +1,7 @@
 /**
- * Catalogue units to the figures people read, in I-P or SI. Pure; shared by agent and browser.
- * Factors are exact where the definition is (NIST SP 811): psi 6.894757 kPa, Btu(IT) 1055.05585262 J, lb 0.45359237 kg, ton of
- * refrigeration 3.516853 kW, US gallon 231 in3, inHg at 0 degC 3.386389 kPa.
+ * Catalogue units to the figures people read, in I-P or SI. Pure; shared by agent and browser. Factors are exact where
+ * the definition is (NIST SP 811): psi 6.894757 kPa, Btu(IT) 1055.05585262 J, lb 0.45359237 kg, ton of refrigeration
+ * 3.516853 kW, US gallon 231 in3, inHg at 0 degC 3.386389 kPa.
  * @import { UnitSystem, Written } from '../page-types.ts'
  */
 import { num } from './text.js';
@@ -95,8 +95,8 @@ function placesOf(uncertainty) {
 }
 
 /**
- * Writes a value and its expanded uncertainty (k = 2) at the same place. The uncertainty is rounded up, so that nothing claims more than
- * it has; a kind's greatest number of places bounds both.
+ * Writes a value and its expanded uncertainty (k = 2) at the same place. The uncertainty is rounded up, so that
+ * nothing claims more than it has; a kind's greatest number of places bounds both.
  * @param {string} kind of `kindOf`
  * @param {number | null} value catalogue unit
  * @param {number | null} uncertainty catalogue unit, a difference

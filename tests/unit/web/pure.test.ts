@@ -13,7 +13,10 @@ const BROWSER = ['live.js', 'look.js', 'morph.js'];
 
 const ASSETS = loadAssets();
 
-/** All renderers, as they are served, as one script, so that they can run in a bare context: each module becomes a function that returns its exports. */
+/**
+ * All renderers, as they are served, as one script, so that they can run in a bare context: each module becomes a
+ * function that returns its exports.
+ */
 function linked(): string {
   const done = new Map<string, string>();
   const visit = (name: string): void => {

@@ -1,7 +1,8 @@
 /** Views for tests of the renderers, from the fixture plant. */
 import { LastKnown, pageData } from '../../../agent/web/page-data.ts';
 import type { View } from '../../../agent/web/page-types.ts';
-import { Fixture, type Mode } from '../../browser/fixture.ts';
+import { Fixture } from '../../browser/fixture.ts';
+import type { Mode } from '../../browser/fixture-figures.ts';
 
 export interface Wanted {
   readonly mode?: Mode;
