@@ -231,7 +231,7 @@ export const command: Command = {
     const settings = readSettings(flags, CLOCK.now());
     if (!settings.ok) return wrong(settings.fault.message);
     const { machine: name, seed, start, dayShift, truth, record, redraw } = settings.value;
-    const machine = MACHINES[name]!(seed);
+    const machine = MACHINES[name]!.build(seed);
     if (settings.value.points) {
       for (const point of machine.points) io.out.write(`${JSON.stringify(describePoint(point))}\n`);
       return 0;

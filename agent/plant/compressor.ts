@@ -48,6 +48,8 @@ function vaneFactor(position: number): number {
 export class Compressor {
   readonly parameters: CompressorParameters;
   running = true;
+  /** Part of its efficiency that wear has taken. */
+  wear = 0;
   starts = 0;
   /** s */
   runTime = 0;
@@ -109,24 +111,31 @@ export class Compressor {
     discharge.z = zOut;
   }
 
-  step(dt: number, low: number, high: number, h: number): void {
+  /** Flow (kg/s) that the map gives against the head between these pressures, of vapour of enthalpy h. */
+  flowAgainst(low: number, high: number, h: number): number {
     this.flanges(low, high, h);
-    const { parameters: at, suction, discharge, fluid } = this;
-    const g = vaneFactor(this.vanes);
-    const psi = this.head / at.designHead;
-    let target = 0;
-    if (this.running) {
-      this.runTime += dt;
-      const room = (at.shutoff * this.speed * this.speed - psi) / (at.shutoff - 1);
-      target = room > 0 ? g * Math.sqrt(room) * at.designFlow * suction.rho : 0;
-    }
+    const { parameters: at, suction } = this;
+    const room = (at.shutoff * this.speed * this.speed - this.head / at.designHead) / (at.shutoff - 1);
+    return this.running && room > 0 ? vaneFactor(this.vanes) * Math.sqrt(room) * at.designFlow * suction.rho : 0;
+  }
+
+  step(dt: number, low: number, high: number, h: number): void {
+    const target = this.flowAgainst(low, high, h);
+    if (this.running) this.runTime += dt;
     this.massFlow += (target - this.massFlow) * (1 - Math.exp(-dt / FLOW_LAG));
     if (!this.running && this.massFlow < 1e-3) this.massFlow = 0;
+    this.compress(dt);
+  }
+
+  /** Work and discharge of the present flow, after `flowAgainst`. */
+  compress(dt: number): void {
+    const { parameters: at, suction, discharge, fluid } = this;
     this.volumeFlow = this.massFlow / suction.rho;
-    const phi = this.volumeFlow / at.designFlow / (Math.max(this.speed, SPEED_LEAST) * g);
+    const phi = this.volumeFlow / at.designFlow / (Math.max(this.speed, SPEED_LEAST) * vaneFactor(this.vanes));
     const away = phi - at.bestFlow;
     const closed = 1 - this.vanes;
-    this.efficiency = Math.max(0.3, at.bestEfficiency - EFFICIENCY_WIDTH * away * away - VANE_LOSS * closed * closed);
+    const hill = at.bestEfficiency - EFFICIENCY_WIDTH * away * away - VANE_LOSS * closed * closed;
+    this.efficiency = Math.max(0.3, hill) * (1 - this.wear);
     fluid.vapourOfEnthalpy(discharge.z, suction.h + this.head / this.efficiency, discharge);
     this.dischargeDensity = discharge.rho;
     fluid.saturation(discharge.z, this.line);
@@ -175,19 +184,23 @@ export class Compressor {
     this.massFlow = Math.min(this.massFlow, this.designMass);
   }
 
-  /**
-   * Speed and vanes that give a part `flow` of design flow against the present head: speed first, vanes where surge
-   * forbids less speed.
-   */
+  /** Speed and vanes that give a part `flow` of design flow against the present head. */
   aim(flow: number, out: { speed: number; vanes: number }): void {
-    const { shutoff, designHead } = this.parameters;
-    const psi = Math.max(this.head / designHead, 0.05);
-    const open = Math.sqrt((psi + (shutoff - 1) * flow * flow) / shutoff);
-    const safe = Math.sqrt(psi / (1 + (shutoff - 1) * SAFE_SHARE));
-    const speed = Math.min(Math.max(open, safe, SPEED_LEAST), SPEED_MOST);
-    const room = (shutoff * speed * speed - psi) / (shutoff - 1);
-    const factor = room > 0 ? flow / Math.sqrt(room) : 1;
-    out.speed = speed;
-    out.vanes = Math.min(1, Math.max(0, (factor - 0.15) / 0.85));
+    aimAt(flow, this.head / this.parameters.designHead, this.parameters.shutoff, out);
   }
+}
+
+/**
+ * Speed and vanes that give a part `flow` of design flow against a part `head` of design head: speed first, vanes where
+ * surge forbids less speed.
+ */
+export function aimAt(flow: number, head: number, shutoff: number, out: { speed: number; vanes: number }): void {
+  const psi = Math.max(head, 0.05);
+  const open = Math.sqrt((psi + (shutoff - 1) * flow * flow) / shutoff);
+  const safe = Math.sqrt(psi / (1 + (shutoff - 1) * SAFE_SHARE));
+  const speed = Math.min(Math.max(open, safe, SPEED_LEAST), SPEED_MOST);
+  const room = (shutoff * speed * speed - psi) / (shutoff - 1);
+  const factor = room > 0 ? flow / Math.sqrt(room) : 1;
+  out.speed = speed;
+  out.vanes = Math.min(1, Math.max(0, (factor - 0.15) / 0.85));
 }

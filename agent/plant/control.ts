@@ -50,6 +50,8 @@ export interface ControllerOptions {
 /** Proportional and integral, output held within its limits without wind-up. */
 export class Controller {
   readonly options: ControllerOptions;
+  /** By how much of itself the gain is too high and the integral time too short; 0: as it should be. */
+  detune = 0;
   output: number;
   private integral: number;
 
@@ -60,7 +62,9 @@ export class Controller {
   }
 
   step(dt: number, error: number): number {
-    const { gain, integralTime, low, high, quiet } = this.options;
+    const { low, high, quiet } = this.options;
+    const gain = this.options.gain * (1 + this.detune);
+    const integralTime = this.options.integralTime / (1 + this.detune);
     const counted = Math.abs(error) < quiet ? 0 : error;
     const next = this.integral + (gain * counted * dt) / integralTime;
     const free = next + gain * error;
@@ -76,7 +80,10 @@ export class Controller {
   }
 }
 
-/** Valve flow, kg/s: opening x area x sqrt(2 rho dp); nothing flows backwards. */
+/** Pa: near no difference the flow goes to 0 in proportion to it, not with an endless slope. */
+const CREEP = 100;
+
+/** Flow through an orifice, kg/s: opening x area x sqrt(2 rho dp); nothing flows backwards. */
 export function valveFlow(opening: number, area: number, rho: number, dp: number): number {
-  return dp > 0 ? opening * area * Math.sqrt(2 * rho * dp) : 0;
+  return dp > 0 ? opening * area * dp * Math.sqrt((2 * rho) / (dp + CREEP)) : 0;
 }

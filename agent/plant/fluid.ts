@@ -8,6 +8,8 @@ import { assert } from '../base/result.ts';
 
 const SUPERHEAT_STEP = 2.5;
 const SUPERHEAT_LINES = 25;
+/** K below saturation that is rounding, not liquid. */
+const DRY = 1e-6;
 
 /** Both saturated phases at one pressure, and their slopes along z. */
 export class SaturationState {
@@ -27,10 +29,15 @@ export class SaturationState {
   dhVapour = 0;
 }
 
-/** Vapour at a pressure and a superheat; the slopes are along superheat (per K). */
+/**
+ * Vapour at a pressure and a superheat; the slopes are along superheat (per K). With liquid in it the quality is below
+ * 1 and the superheat 0.
+ */
 export class VapourState {
   z = 0;
   superheat = 0;
+  /** Vapour by mass. */
+  quality = 1;
   rho = 0;
   h = 0;
   s = 0;
@@ -81,6 +88,7 @@ export class Fluid {
   private readonly wx = new Float64Array(4);
   private readonly dx = new Float64Array(4);
   private readonly sums = new Float64Array(10);
+  private readonly line = new SaturationState();
 
   constructor(name: string) {
     const saturation = readTable(`plant-${name}-saturation.csv`, 10);
@@ -187,6 +195,7 @@ export class Fluid {
     }
     out.z = z;
     out.superheat = superheat;
+    out.quality = 1;
     out.rho = rho;
     out.h = h;
     out.s = s;
@@ -194,17 +203,37 @@ export class Fluid {
     out.ds = ds / SUPERHEAT_STEP;
   }
 
-  /** Vapour of enthalpy h at z, starting from `out.superheat`. */
+  /** Saturated vapour of `out` with liquid in it: quality q at z. */
+  private wet(z: number, q: number, out: VapourState): void {
+    const { line } = this;
+    this.saturation(z, line);
+    this.vapour(z, 0, out);
+    const latent = out.h - line.hLiquid;
+    out.quality = q;
+    out.h -= (1 - q) * latent;
+    out.s -= ((1 - q) * latent) / line.T;
+    out.rho = 1 / (q / out.rho + (1 - q) / line.rhoLiquid);
+  }
+
+  /** Vapour of enthalpy h at z, starting from `out.superheat`; wet where h is below that of saturated vapour. */
   vapourOfEnthalpy(z: number, h: number, out: VapourState): void {
     this.vapour(z, out.superheat, out);
     for (let i = 0; i < 20 && Math.abs(h - out.h) > 1e-4; i++)
       this.vapour(z, out.superheat + (h - out.h) / out.dh, out);
+    if (out.superheat >= -DRY) return;
+    this.vapour(z, 0, out);
+    this.saturation(z, this.line);
+    this.wet(z, 1 - (out.h - h) / (out.h - this.line.hLiquid), out);
   }
 
-  /** Vapour of entropy s at z, starting from `out.superheat`. */
+  /** Vapour of entropy s at z, starting from `out.superheat`; wet where s is below that of saturated vapour. */
   vapourOfEntropy(z: number, s: number, out: VapourState): void {
     this.vapour(z, out.superheat, out);
     for (let i = 0; i < 20 && Math.abs(s - out.s) > 1e-7; i++)
       this.vapour(z, out.superheat + (s - out.s) / out.ds, out);
+    if (out.superheat >= -DRY) return;
+    this.vapour(z, 0, out);
+    this.saturation(z, this.line);
+    this.wet(z, 1 - ((out.s - s) * this.line.T) / (out.h - this.line.hLiquid), out);
   }
 }

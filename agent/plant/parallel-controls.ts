@@ -1,29 +1,21 @@
 /** The controllers of a `parallel` machine. They act on what their sensors say, once a second, like the real ones. */
+import { CapacityControl } from './capacity.ts';
 import { Controller, type ControllerOptions } from './control.ts';
+import { LevelControls, type LevelParameters } from './level-controls.ts';
 import type { ParallelCircuit } from './parallel.ts';
+import { Sequence } from './sequence.ts';
+import { Staging, type StagingParameters } from './staging.ts';
 
-export interface ControlParameters {
+export interface ControlParameters extends LevelParameters {
   /** K. */
   readonly leavingChilledSetpoint: number;
   /** Part of design suction flow per K. */
   readonly capacity: ControllerOptions;
-  /** Valve opening per part of level. */
-  readonly condenserLevel: ControllerOptions;
-  readonly tankLevel: ControllerOptions;
-  /** Filter on the level signals, s: keeps their noise out of the valves. */
-  readonly levelFilter: number;
   /** Part of the economizer compressor's design flow per K of tank saturation temperature. */
   readonly tankPressure: ControllerOptions;
   /** Where the tank's saturation temperature is held between evaporator (0) and condenser (1). */
   readonly tankShare: number;
-  /** Parts of rated capacity; K of lift; s between changes. */
-  readonly staging: {
-    readonly loadOn: number;
-    readonly loadOff: number;
-    readonly liftOn: number;
-    readonly liftOff: number;
-    readonly leastTime: number;
-  };
+  readonly staging: StagingParameters;
 }
 
 /** What the controllers see: K, parts, as their sensors tell. */
@@ -37,62 +29,51 @@ export interface ControlInputs {
 export class ParallelControls {
   /** Set by a fault: the economizer compressor is held off. */
   economizerLocked = false;
+  /** Set from outside: the machine is to stand. */
+  stopAsked = false;
+  readonly sequence = new Sequence();
+  readonly levels: LevelControls;
   private readonly circuit: ParallelCircuit;
   private readonly parameters: ControlParameters;
-  private readonly ratedCapacity: number;
-  private readonly capacity: Controller;
-  private readonly condenserLevel: Controller;
-  private readonly tankLevel: Controller;
+  private readonly capacity: CapacityControl;
+  private readonly staging: Staging;
   private readonly tankPressure: Controller;
-  private sinceChange = 0;
-  private condenserError = 0;
-  private tankError = 0;
   private readonly aim = { speed: 1, vanes: 1 };
 
   constructor(circuit: ParallelCircuit, parameters: ControlParameters, ratedCapacity: number) {
     this.circuit = circuit;
     this.parameters = parameters;
-    this.ratedCapacity = ratedCapacity;
-    this.capacity = new Controller(0.8, parameters.capacity);
-    this.condenserLevel = new Controller(0.45, parameters.condenserLevel);
-    this.tankLevel = new Controller(0.45, parameters.tankLevel);
+    this.capacity = new CapacityControl(parameters.capacity);
+    this.levels = new LevelControls(circuit, parameters);
+    this.staging = new Staging(circuit, parameters.staging, ratedCapacity);
     this.tankPressure = new Controller(0.8, parameters.tankPressure);
   }
 
   step(dt: number, inputs: ControlInputs): void {
-    const { circuit, parameters, aim } = this;
-    const flow = this.capacity.step(dt, inputs.leavingChilled - parameters.leavingChilledSetpoint);
+    const { circuit, parameters, sequence, aim } = this;
+    const above = inputs.leavingChilled - parameters.leavingChilledSetpoint;
+    sequence.step(dt, !this.stopAsked, above);
+    const { turning, unloading } = sequence;
+    if (turning) circuit.main.start();
+    else circuit.main.stop();
+    const holding = turning && !unloading;
+    const flow = holding ? this.capacity.step(dt, above, circuit.evaporator.saturation.T) : this.capacity.least();
     circuit.main.aim(flow, aim);
-    circuit.mainSpeed.command = aim.speed;
-    circuit.mainVanes.command = aim.vanes;
-    const setpoints = circuit.parameters.levelSetpoints;
-    const pass = 1 - Math.exp(-dt / parameters.levelFilter);
-    this.condenserError += pass * (inputs.condenserLevel - setpoints.condenser - this.condenserError);
-    this.tankError += pass * (inputs.tankLevel - setpoints.tank - this.tankError);
-    circuit.condenserValve.command = this.condenserLevel.step(dt, this.condenserError);
-    circuit.tankValve.command = this.tankLevel.step(dt, this.tankError);
-    this.stage(dt);
+    circuit.mainSpeed.command = turning ? aim.speed : 0;
+    circuit.mainVanes.command = turning ? aim.vanes : 0;
+    this.levels.step(dt, inputs, turning);
+    this.stage(dt, holding);
     this.holdTank(dt, inputs.tankTemperature);
   }
 
-  private stage(dt: number): void {
-    const { circuit, parameters } = this;
-    const { loadOn, loadOff, liftOn, liftOff, leastTime } = parameters.staging;
-    const load = circuit.evaporatorHeat / this.ratedCapacity;
-    const lift = circuit.condenser.saturation.T - circuit.evaporator.saturation.T;
-    this.sinceChange += dt;
-    const { economizer } = circuit;
-    if (economizer.running) {
-      const enough = this.sinceChange >= leastTime && (load < loadOff || lift < liftOff);
-      if (this.economizerLocked || enough) {
-        economizer.stop();
-        this.sinceChange = 0;
-      }
-    } else if (!this.economizerLocked && this.sinceChange >= leastTime && load > loadOn && lift > liftOn) {
+  private stage(dt: number, holding: boolean): void {
+    const { economizer } = this.circuit;
+    const wanted = this.staging.step(dt, { on: economizer.running, allowed: holding && !this.economizerLocked });
+    if (wanted && !economizer.running) {
       economizer.start();
       this.tankPressure.reset(0.4);
-      this.sinceChange = 0;
     }
+    if (!wanted && economizer.running) economizer.stop();
   }
 
   private holdTank(dt: number, tankTemperature: number): void {

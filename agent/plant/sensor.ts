@@ -66,6 +66,11 @@ export class Sensor {
     return si / this.factor - this.shift;
   }
 
+  /** What the controller sees, in SI; gauge pressures over their reference. */
+  get readingSi(): number {
+    return (this.reading + this.shift) * this.factor;
+  }
+
   step(dt: number): void {
     const { point } = this;
     const value = this.trueValue();

@@ -26,8 +26,18 @@ export function waterEnthalpy(T: number): number {
   return t * (HEAT[0] + t * (HEAT[1] / 2 + t * (HEAT[2] / 3 + t * (HEAT[3] / 4 + (t * HEAT[4]) / 5))));
 }
 
+/** Below this part of design flow the water in the bundle begins to take heat standing. */
+const STANDING = 0.05;
+/** Part of the conductance that standing water has, by its own convection: common practice, no source. */
+const STANDING_CONDUCTANCE = 0.01;
+/** Standing water in the entering nozzle takes the bundle's temperature with this lag, s. */
+const NOZZLE_LAG = 900;
+
 /** One pass of water over tubes at one temperature, with the water in the bundle and the heads as a lag. */
 export class WaterSide {
+  /** Part of the conductance that is left: scale, gas between tubes, tubes without refrigerant take from it. */
+  condition = 1;
+  /** In the nozzle: what comes in, or what stands there. */
   entering = 0;
   /** State: mixed water in the leaving head. */
   leaving = 0;
@@ -57,9 +67,23 @@ export class WaterSide {
     this.energy = this.content * waterEnthalpy(T);
   }
 
-  flow(volumeFlow: number): void {
+  /** What is pumped in for the next dt (s): m3/s at temperature T (K). */
+  flow(dt: number, volumeFlow: number, T: number): void {
+    const weight = volumeFlow > 0 ? 1 : dt / NOZZLE_LAG;
+    this.entering += weight * ((volumeFlow > 0 ? T : this.leaving) - this.entering);
     this.volumeFlow = volumeFlow;
     this.massFlow = volumeFlow * waterDensity(this.entering);
+  }
+
+  /** How much of the water in the bundle counts as standing, 0 to 1. */
+  private get standing(): number {
+    return Math.max(0, 1 - this.volumeFlow / this.designFlow / STANDING);
+  }
+
+  /** K: of the water that a surface in the first pass meets. */
+  get firstPass(): number {
+    const { standing } = this;
+    return standing * this.leaving + (1 - standing) * this.entering;
   }
 
   /**
@@ -67,11 +91,14 @@ export class WaterSide {
    * half of the resistance.
    */
   exchange(T: number, preheat: number): number {
+    const { standing, conductance, condition } = this;
+    const still = standing * STANDING_CONDUCTANCE * conductance * (T - this.leaving);
+    if (this.massFlow <= 0) return still;
     const capacityRate = this.massFlow * waterHeatCapacity(this.entering);
     const ratio = (this.volumeFlow / this.designFlow) ** 0.8;
-    const ua = (2 * this.conductance * ratio) / (1 + ratio);
-    const inlet = this.entering + preheat / capacityRate;
-    return capacityRate * (1 - Math.exp(-ua / capacityRate)) * (T - inlet);
+    const ua = (condition * 2 * conductance * ratio) / (1 + ratio);
+    const inlet = this.entering + ((1 - standing) * preheat) / capacityRate;
+    return still + capacityRate * (1 - Math.exp(-ua / capacityRate)) * (T - inlet);
   }
 
   /** Carries the water on by dt with `heat` W put in. */

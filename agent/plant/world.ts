@@ -22,6 +22,11 @@ export interface WorldParameters {
 
 const DAY = 86_400;
 const TOWER_LAG = 300;
+/** s for a pump to come up to speed or down. */
+const PUMP_RAMP = 20;
+/** K, of the water that stands at the inlet while other machines carry the load, and the lag to it, s. */
+const HEADER = 285.4;
+const HEADER_LAG = 600;
 
 export class World {
   wetBulb: number;
@@ -36,6 +41,11 @@ export class World {
   condenserFlow = 0;
   room = 299;
   suctionSuperheat = 2;
+  /** Whether the machine's own pumps are to run. */
+  pumps = true;
+  /** Part of rated load that is asked for whatever the day says. */
+  heldLoad: number | null = null;
+  private pumping = 1;
   private readonly parameters: WorldParameters;
   private readonly dayLoad: Wander;
   private readonly fastLoad: Wander;
@@ -85,15 +95,26 @@ export class World {
       0.012 * this.weather.value +
       this.dayLoad.value +
       this.fastLoad.value;
-    this.load = Math.max(0.25, Math.min(1.03, part)) * ratedTons * WATTS_PER_TON;
-    this.chilledFlow = this.parameters.chilledFlow * (1 + this.chilledPump.value);
-    this.condenserFlow = this.parameters.condenserFlow * (1 + this.condenserPump.value);
+    this.load = (this.heldLoad ?? Math.max(0.25, Math.min(1.03, part))) * ratedTons * WATTS_PER_TON;
+    const ramp = dt / PUMP_RAMP;
+    this.pumping = Math.min(1, Math.max(0, this.pumping + (this.pumps ? ramp : -ramp)));
+    this.chilledFlow = this.pumping * this.parameters.chilledFlow * (1 + this.chilledPump.value);
+    this.condenserFlow = this.pumping * this.parameters.condenserFlow * (1 + this.condenserPump.value);
     this.suctionSuperheat = Math.min(3, Math.max(1, 1 + heatRejectedShare + this.superheat.value));
 
+    this.circulate(dt, chilledLeaving);
+    const aim = Math.max(tower.lowest, this.wetBulb + tower.approach + tower.loadApproach * heatRejectedShare);
+    this.condenserEntering += (aim + this.fan.value - this.condenserEntering) * (1 - Math.exp(-dt / TOWER_LAG));
+  }
+
+  /** The building's water: warmed by the load, cooled by the chiller; without its flow others take the load over. */
+  private circulate(dt: number, chilledLeaving: number): void {
+    if (this.pumping === 0) {
+      this.chilledEntering += (HEADER - this.chilledEntering) * (dt / HEADER_LAG);
+      return;
+    }
     const flow = this.chilledFlow * 999.6;
     const mixed = flow * (chilledLeaving - this.chilledEntering) + this.load / waterHeatCapacity(this.chilledEntering);
     this.chilledEntering += (dt * mixed) / this.parameters.loopContent;
-    const aim = Math.max(tower.lowest, this.wetBulb + tower.approach + tower.loadApproach * heatRejectedShare);
-    this.condenserEntering += (aim + this.fan.value - this.condenserEntering) * (1 - Math.exp(-dt / TOWER_LAG));
   }
 }

@@ -13,9 +13,10 @@ const CONDENSER_FLOW = 0.2839; // 4500 gpm
 
 const MACHINE: ParallelParameters = {
   refrigerant: 'R134a',
-  evaporator: { volume: 4, metal: 2.2e6 },
+  evaporator: { volume: 4, metal: 2.2e6, cover: 0.7 },
   condenser: { volume: 3.6, metal: 2.6e6, sumpCapacity: 0.9 },
   tank: { volume: 1.8, metal: 0.5e6 },
+  filling: { evaporator: 278.3, tank: 293.2, condenser: 309, liquid: 305.5, evaporatorLiquid: 0.9 },
   mainCompressor: {
     designFlow: 1.86,
     designHead: 21_000,
@@ -49,6 +50,7 @@ const MACHINE: ParallelParameters = {
   subcoolerConductance: 57e3,
   condenserValveArea: 2.7e-3,
   tankValveArea: 2.9e-3,
+  standstillArea: 4e-4,
   valve: { rate: 0.02, resolution: 0.001, deadBand: 0.003 },
   drives: { rate: 0.01, resolution: 0.0005, deadBand: 0.0005 },
   motorLossToRefrigerant: 0.7,

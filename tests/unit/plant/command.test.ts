@@ -18,7 +18,7 @@ async function run(...args: string[]): Promise<{ code: number; out: string; err:
 
 test.each([
   [[], /--chiller is missing; it is one of CH-1/],
-  [['--chiller', 'CH-9'], /CH-9: there is only CH-1/],
+  [['--chiller', 'CH-9'], /CH-9: there is only CH-1, CH-2/],
   [['--chiller', 'CH-1', '--speed', 'fast'], /--speed fast: give a number/],
   [['--chiller', 'CH-1', '--speed', '0'], /--speed 0/],
   [['--chiller', 'CH-1', '--start', 'noon'], /--start noon: write it like/],
