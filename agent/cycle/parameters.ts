@@ -27,7 +27,11 @@ function compressor(assumed: number) {
 
 export const chillerParameters = z.strictObject({
   refrigerant: z.string().describe('name of the refrigerant, such as R134a'),
-  arrangement: z.enum(['simple', 'parallel']).describe('how the circuit is built'),
+  arrangement: z
+    .enum(['simple', 'parallel', 'interstage'])
+    .describe(
+      'how the circuit is built: no economizer; tank vapour through a compressor of its own; tank vapour between two stages',
+    ),
   rated_capacity: quantity('power', '1500 ton').describe('rated capacity, such as 1500 ton'),
   rated_suction_flow: quantity('volume_flow', '3.1 m3/s')
     .optional()

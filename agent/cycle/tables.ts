@@ -3,6 +3,7 @@ import type { Circuit } from './arrangements/type.ts';
 import type { Quantity } from './context.ts';
 import { Table } from './interval.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
+import type { ChillerParameters } from './parameters.ts';
 import { capacityQuantities } from './quantities/capacity.ts';
 import { levelQuantities, nodeQuantities } from './quantities/levels.ts';
 import { machineQuantities } from './quantities/machines.ts';
@@ -28,7 +29,7 @@ function table(circuit: Circuit, other: Circuit | null): Table {
   return new Table(quantities, circuit, other);
 }
 
-export function tablesOf(arrangement: 'simple' | 'parallel'): Tables {
+export function tablesOf(arrangement: ChillerParameters['arrangement']): Tables {
   const { on, off, without } = ARRANGEMENTS[arrangement];
   const running = table(on, without);
   return { on: running, off: off === null ? running : table(off, on) };

@@ -140,6 +140,7 @@ export const POINTS: Readonly<Record<string, PointDefinition>> = {
   'tank_valve.command': fraction('tank valve command', exact),
   ...prefixed('main_compressor', compressor('main compressor')),
   ...prefixed('economizer_compressor', compressor('economizer compressor')),
+  'economizer.running': state('vapour leaves the flash tank between two stages (1) or its line is closed (0)'),
   'unit.power': power('electrical power of the chiller, without pumps and tower'),
   'unit.running': state('chiller running (1) or not (0)'),
   'unit.operating_mode': state('operating mode as the controller numbers it', 65_535),

@@ -13,6 +13,7 @@ export type MachineName = 'main_compressor' | 'economizer_compressor';
 export type NodeRule =
   | { readonly kind: 'suction'; readonly level: Level }
   | { readonly kind: 'discharge'; readonly machine: MachineName }
+  | { readonly kind: 'between_stages'; readonly at: 'first_discharge' | 'second_suction' }
   | { readonly kind: 'condensed_liquid'; readonly level: Level }
   | { readonly kind: 'expansion'; readonly from: string; readonly level: Level }
   | { readonly kind: 'saturated_liquid'; readonly level: Level }
@@ -56,6 +57,8 @@ export interface Machine {
   readonly suction: string;
   readonly discharge: string;
   readonly to: Level;
+  /** Where vapour joins between two stages: the level's pressure, and the node of the vapour. */
+  readonly port?: { readonly level: Level; readonly vapour: string };
 }
 
 /** One way the circuit runs. */

@@ -69,6 +69,8 @@ function nodeState(c: CycleContext, node: Node, way: 'state' | 'ghost'): State |
     case 'discharge':
       if (way === 'state') return c.state(`discharge:${rule.machine}`);
       return rule.machine === 'main_compressor' ? c.state(`state:${node.number}`) : c.state(`ghost:discharge`);
+    case 'between_stages':
+      return c.missing('not solved yet');
     case 'expansion': {
       const from = c.state(`${way}:${rule.from}`);
       const p = c.figure(pressureOf(rule.level, way));
