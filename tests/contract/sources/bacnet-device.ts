@@ -3,7 +3,7 @@
  * objects that tests fill. Each has an address of its own in 127/8, because both stacks drop what comes from 127.0.0.1
  * on the standard port as their own.
  */
-import { createSocket } from 'node:dgram';
+import { createSocket, type Socket } from 'node:dgram';
 import { createRequire } from 'node:module';
 import { BACNET_POINT_OBJECTS, BACNET_POINT_PROPERTIES } from '../../../agent/site/buses/bacnet.ts';
 
@@ -34,6 +34,8 @@ interface ForeignStack {
   unconfirmedCOVNotification(...values: unknown[]): void;
   confirmedCOVNotification(...values: unknown[]): unknown;
   close(): void;
+  /** What both have beneath: it takes datagrams, however they came. */
+  readonly _transport: { emit(event: 'message', bytes: Buffer, from: string): void };
 }
 
 const require = createRequire(import.meta.url);
@@ -88,6 +90,7 @@ export class BacnetDevice {
   cancellations = 0;
   readonly #held = new Map<string, Held[]>();
   #server: ForeignStack | null = null;
+  #ear: Socket | null = null;
 
   constructor(options: { stack: Stack; host: string; instance: number }) {
     this.stack = options.stack;
@@ -153,7 +156,23 @@ export class BacnetDevice {
       });
   }
 
+  /**
+   * Hears broadcasts too: a socket bound to an address of 127/8 does not. One device for each port.
+   */
+  async hearBroadcasts(): Promise<void> {
+    const ear = createSocket('udp4');
+    await new Promise<void>((resolve) => ear.bind(this.port, '127.255.255.255', resolve));
+    ear.on('message', (bytes, { address, port }) => this.hear(bytes, `${address}:${port}`));
+    this.#ear = ear;
+  }
+
+  hear(bytes: Buffer, from: string): void {
+    this.#server?._transport.emit('message', bytes, from);
+  }
+
   async close(): Promise<void> {
+    this.#ear?.close();
+    this.#ear = null;
     const server = this.#server;
     this.#server = null;
     if (server === null) return;
