@@ -1,6 +1,6 @@
 /**
- * What the store costs, measured and printed: minutes committed per second, bytes per minute and chiller, time of a trend, and how fast the sink
- * drains against real time. Nothing here is asserted as a time; the ratios are of one run.
+ * What the store costs, measured and printed: minutes committed per second, bytes per minute and chiller, time of a
+ * trend, and how fast the sink drains against real time. No time is asserted; the ratios are of one run.
  */
 import { readdirSync, statSync } from 'node:fs';
 import path from 'node:path';
