@@ -46,6 +46,8 @@ export interface LoadOptions {
 export interface OpenedSite {
   readonly site: Site;
   readonly notices: readonly ConfigIssue[];
+  /** Where a key stands in the file: line (from 1) of the innermost part of the path that the file has. */
+  readonly lineOf: (path: SitePath) => number;
 }
 
 /** The site of a file, frozen, or every mistake in it. Exit code 2 is the caller's business. */
@@ -104,7 +106,8 @@ export async function openSite(
   const notices = (options.notices?.(result.value) ?? []).map((notice) =>
     locate({ ...notice, at: 'key', nearest: null, related: null }),
   );
-  return { ok: true, value: { site: result.value, notices } };
+  const line = (at: SitePath): number => lineOf(document, counter, at, 'key');
+  return { ok: true, value: { site: result.value, notices, lineOf: line } };
 }
 
 /** A secret that could not be read also fails its schema: said once. */

@@ -1,0 +1,205 @@
+/** One chiller's readings judged: what each point says, what is odd about it and where that stands in the site file. */
+import { must, ok, type Result } from './base/result.ts';
+import { fromSi } from './base/units.ts';
+import { prepare } from './cycle/solve.ts';
+import type { Solution } from './cycle/types.ts';
+import { liveliness } from './diagnosis/liveliness.ts';
+import { findMappingMistakes, type MappingCode } from './diagnosis/mapping.ts';
+import type { Reading } from './diagnosis/mistakes.ts';
+import { type PointName, pointDefinition } from './points/dictionary.ts';
+import { isRunning } from './points/running.ts';
+import type { PointSamples } from './points/samples.ts';
+import { takeSnapshot } from './points/snapshot.ts';
+import type { PointValue, Snapshot } from './points/types.ts';
+import { type ReadChiller, readChiller } from './reading.ts';
+import { refrigerant } from './refrigerant/refrigerants.ts';
+import { pointsMissing, unobservable } from './site/observable.ts';
+import type { SitePoint } from './site/points.ts';
+import type { ChillerSite } from './site/site.ts';
+import type { SourceMeans } from './sources-of.ts';
+
+export type CheckCode = MappingCode | 'frozen' | 'slow' | 'overridden' | 'controller';
+
+export interface CheckFinding {
+  readonly code: CheckCode;
+  /** Empty where the whole controller is meant. */
+  readonly points: readonly PointName[];
+  /** file:line of what to correct, one for each point; of the source where the controller is meant. */
+  readonly places: readonly string[];
+  readonly message: string;
+}
+
+export interface CheckedPoint {
+  readonly name: PointName;
+  readonly raw: number | null;
+  /** Catalogue unit. */
+  readonly value: number | null;
+  readonly unit: string;
+  /** As the controller's panel should show it: after scale and offset, in the unit of the site file. */
+  readonly reading: number | null;
+  readonly reading_unit: string;
+  readonly age_s: number | null;
+  /** Seconds between true changes where they were seen. */
+  readonly update_s: number | null;
+  readonly quality: PointValue['quality'];
+  readonly reason: string | null;
+  readonly findings: readonly { readonly code: CheckCode; readonly message: string }[];
+}
+
+export interface CheckedChiller {
+  readonly chiller: string;
+  /** Null: no point says. */
+  readonly running: boolean | null;
+  readonly points: readonly CheckedPoint[];
+  readonly findings: readonly CheckFinding[];
+  /** Metrics that these points can give. */
+  readonly solvable: readonly string[];
+  readonly unobservable: readonly { readonly metric: string; readonly needs: readonly PointName[] }[];
+  readonly solution: Solution;
+}
+
+export interface CheckOptions {
+  readonly chiller: ChillerSite;
+  /** Pa */
+  readonly barometer: number;
+  readonly samples: number;
+  readonly every_s: number;
+  /** `file:line` of a key below the chiller. */
+  readonly place: (keys: readonly string[]) => string;
+  readonly means: SourceMeans;
+  readonly stop: AbortSignal;
+}
+
+/** Kinds that the registers round a point may explain. */
+const LOOK_AROUND: ReadonlySet<string> = new Set(['contradiction', 'out_of_range', 'sentinel']);
+
+/** Faults: `source_settings`. A controller that does not answer is a finding. */
+export async function checkChiller(options: CheckOptions): Promise<Result<CheckedChiller>> {
+  const { chiller, barometer, samples, every_s, means, stop } = options;
+  const look = { chiller, samples, every_s, means, stop };
+  const read = await readChiller({ ...look, around: false });
+  if (!read.ok) return read;
+  const air = { local: barometer };
+  const taken = read.value.samples.interval(read.value.from, read.value.to);
+  const snapshot = takeSnapshot({
+    specs: chiller.points,
+    samples: taken,
+    to: read.value.to,
+    atmosphere: air,
+    link: read.value.link,
+  });
+  const running = isRunning(snapshot, chiller.running);
+  const judge = (one: ReadChiller): ReturnType<typeof findMappingMistakes> =>
+    findMappingMistakes({
+      readings: chiller.points.map((point) => readingOf(point, taken, one)),
+      refrigerant: must(refrigerant(chiller.machine.refrigerant)),
+      rated_capacity: chiller.machine.rated_capacity,
+      air,
+      running,
+    });
+  let mapping = judge(read.value);
+  if (read.value.link.state === 'connected' && mapping.some(({ code }) => LOOK_AROUND.has(code)) && !stop.aborted) {
+    // Something does not fit: one more look, at the registers beside, for a list that counts from one.
+    const around = await readChiller({ ...look, samples: 1, around: true });
+    if (around.ok) mapping = judge(around.value);
+  }
+  const findings = [
+    ...controllerFinding(read.value, options),
+    ...mapping.map(({ code, points, key, message }) => ({
+      code,
+      points,
+      places: placesOf(points, key, options),
+      message,
+    })),
+    ...pointwise(snapshot, taken, options),
+  ];
+  return ok({
+    chiller: chiller.id,
+    running,
+    points: chiller.points.map((point) => checkedPoint(point, snapshot, taken, findings)),
+    findings,
+    ...givenBy(chiller),
+    solution: must(prepare(chiller.machine)).solve(snapshot),
+  });
+}
+
+function readingOf(point: SitePoint, taken: ReadonlyMap<PointName, PointSamples>, read: ReadChiller): Reading {
+  const samples = taken.get(point.name);
+  return {
+    spec: point,
+    raw: samples?.failure === null ? (samples.latest?.raw ?? null) : null,
+    reason: samples?.failure?.reason ?? 'no reply',
+    otherwise: read.otherwise.get(point.name) ?? [],
+  };
+}
+
+function placesOf(points: readonly PointName[], key: string | null, { place }: CheckOptions): string[] {
+  return points.map((name) => place(['points', name, ...(key?.split('.') ?? [])]));
+}
+
+/** A controller that gives nothing is one finding, not one for each point. */
+function controllerFinding({ link, samples, from, to }: ReadChiller, options: CheckOptions): CheckFinding[] {
+  const nothing = [...samples.interval(from, to).values()].every(({ times }) => times.length === 0);
+  if (!nothing && link.reason === null) return [];
+  const reason = link.reason ?? 'no reply';
+  const message = nothing ? `nothing was read: ${reason}` : `the controller answers, but: ${reason}`;
+  return [{ code: 'controller', points: [], places: [options.place(['source'])], message }];
+}
+
+/** What each point shows by itself. */
+function pointwise(
+  snapshot: Snapshot,
+  taken: ReadonlyMap<PointName, PointSamples>,
+  options: CheckOptions,
+): CheckFinding[] {
+  return options.chiller.points.flatMap((point): CheckFinding[] => {
+    const samples = taken.get(point.name);
+    if (samples === undefined || snapshot.points[point.name]?.value === null) return [];
+    const found: CheckFinding[] = [];
+    const say = (code: CheckCode, message: string, key: string): void => {
+      const points = [point.name];
+      found.push({ code, points, places: placesOf(points, key, options), message });
+    };
+    const { code, message } = liveliness(point, samples);
+    if (code !== null && message !== null) say(code, message, 'address');
+    if (samples.doubt !== undefined) say('overridden', samples.doubt, 'address');
+    return found;
+  });
+}
+
+function checkedPoint(
+  point: SitePoint,
+  snapshot: Snapshot,
+  taken: ReadonlyMap<PointName, PointSamples>,
+  findings: readonly CheckFinding[],
+): CheckedPoint {
+  const { name } = point;
+  const { unit } = pointDefinition(name);
+  const samples = taken.get(name);
+  const raw = samples?.failure === null ? (samples.latest?.raw ?? null) : null;
+  const value = snapshot.points[name] as PointValue;
+  return {
+    name,
+    raw,
+    value: value.value === null ? null : fromSi(value.value, unit),
+    unit,
+    reading: raw === null ? null : raw * point.scale + point.offset,
+    reading_unit: point.unit,
+    age_s: value.age_s,
+    update_s: samples === undefined ? null : liveliness(point, samples).update_s,
+    quality: value.quality,
+    reason: value.reason,
+    findings: findings.filter(({ points }) => points.includes(name)).map(({ code, message }) => ({ code, message })),
+  };
+}
+
+function givenBy(chiller: ChillerSite): Pick<CheckedChiller, 'solvable' | 'unobservable'> {
+  const never = unobservable(chiller);
+  const mapped = new Set(chiller.points.map(({ name }) => name));
+  const solver = must(prepare(chiller.machine));
+  const all = Object.keys(solver.solve({ time: 0, points: {} }).metrics);
+  return {
+    solvable: all.filter((metric) => !never.includes(metric)),
+    unobservable: never.map((metric) => ({ metric, needs: pointsMissing(metric, mapped) })),
+  };
+}

@@ -1,0 +1,115 @@
+/** What `check` says to a person. */
+import type { Figure } from '../base/metric.ts';
+import { fromSi, type UnitName, unitOf } from '../base/units.ts';
+import type { CheckedChiller, CheckedPoint } from '../checking.ts';
+import { catalogue } from '../metrics/catalogue.ts';
+
+const NEEDS_MAX = 4;
+
+export function chillerText(checked: CheckedChiller): string {
+  const { chiller, running, points, findings, unobservable, solvable } = checked;
+  const state = running === null ? 'no point says whether it runs' : running ? 'running' : 'standing';
+  const lines = [`${chiller}: ${points.length} points, ${state}`, ''];
+  lines.push(...table(['point', 'raw', 'on the panel', 'value', 'changes', 'quality'], points.map(row)));
+  if (running !== true)
+    lines.push(
+      '',
+      'Order of temperatures, pressures, heat and power are compared while the machine runs: check again then.',
+    );
+  lines.push(
+    '',
+    findings.length === 0 ? 'Nothing odd.' : `${findings.length} finding${findings.length > 1 ? 's' : ''}:`,
+  );
+  for (const { code, points: named, places, message } of findings) {
+    lines.push(
+      '',
+      `${placesText(places)}: ${named.length === 0 ? '' : `${listed(named, 8)}: `}${code}`,
+      `  ${message}`,
+    );
+  }
+  lines.push('', `These points give ${solvable.length} of ${solvable.length + unobservable.length} metrics.`);
+  const groups = new Map<string, string[]>();
+  for (const { metric, needs } of unobservable) {
+    const key = needs.length === 0 ? 'not of this arrangement' : `would need (some of) ${listed(needs, NEEDS_MAX)}`;
+    groups.set(key, [...(groups.get(key) ?? []), metric]);
+  }
+  for (const [why, metrics] of groups) lines.push(`  not ${metrics.join(', ')}: ${why}`);
+  return `${lines.join('\n')}\n\n`;
+}
+
+function placesText(places: readonly string[]): string {
+  const [first = '', ...rest] = places;
+  const others = rest.map((place) => place.slice(place.lastIndexOf(':') + 1));
+  return others.length === 0 ? first : `${first} (and lines ${others.slice(0, 8).join(', ')})`;
+}
+
+function listed(names: readonly string[], most: number): string {
+  const more = names.length - most;
+  return `${names.slice(0, most).join(', ')}${more > 0 ? ` and ${more} more` : ''}`;
+}
+
+function row(point: CheckedPoint): string[] {
+  const { name, raw, reading, reading_unit, value, unit, update_s, quality, reason } = point;
+  const same = reading_unit === unit || unitOf(unit as UnitName).label === '';
+  return [
+    name,
+    raw === null ? '-' : number(raw),
+    reading === null ? '-' : withUnit(reading, reading_unit),
+    value === null || same ? '' : withUnit(value, unit),
+    update_s === null ? '' : `${number(update_s)} s`,
+    quality === 'good' ? 'good' : `${quality}: ${reason ?? ''}`,
+  ];
+}
+
+function withUnit(value: number, unit: string): string {
+  const { label } = unitOf(unit as UnitName);
+  return label === '' ? number(value) : `${number(value)} ${label}`;
+}
+
+function number(value: number): string {
+  return String(Number(value.toPrecision(5)));
+}
+
+function table(head: readonly string[], rows: readonly (readonly string[])[]): string[] {
+  const widths = head.map((cell, column) => Math.max(cell.length, ...rows.map((cells) => cells[column]?.length ?? 0)));
+  const line = (cells: readonly string[]): string =>
+    cells
+      .map((cell, column) => cell.padEnd(widths[column] ?? 0))
+      .join('  ')
+      .trimEnd();
+  return [line(head), line(widths.map((width) => '-'.repeat(width))), ...rows.map(line)];
+}
+
+/** The whole solution of the readings: states of the circuit, and every metric with its uncertainty. */
+export function explainText(checked: CheckedChiller): string {
+  const { solution, points } = checked;
+  const units = catalogue();
+  const lines = [`${checked.chiller}, solved from these readings; uncertainties are expanded (k = 2)`, ''];
+  const used = points.filter(({ value }) => value !== null);
+  lines.push(`Points used: ${used.length} of ${points.length}. Economizer: ${solution.economizer}.`, '');
+  const states = Object.entries(solution.states).map(([id, { T, p, h, s, q, m }]) => [
+    id,
+    number(fromSi(T, 'degC')),
+    number(fromSi(p, 'kPa')),
+    number(h / 1000),
+    number(s / 1000),
+    q === null ? '' : number(q),
+    m === null ? '' : number(m),
+  ]);
+  if (states.length > 0)
+    lines.push(...table(['state', 'T °C', 'p kPa', 'h kJ/kg', 's kJ/(kg K)', 'vapour', 'kg/s'], states), '');
+  const metrics = Object.entries(solution.metrics).map(([name, figure]) => {
+    const unit = units[name]?.unit ?? '1';
+    return [name, figureText(figure, unit), uncertaintyText(figure), figure.reason ?? ''];
+  });
+  lines.push(...table(['metric', 'value', '+-', 'why not, or why doubtful'], metrics));
+  return `${lines.join('\n')}\n\n`;
+}
+
+function figureText({ value }: Figure, unit: UnitName): string {
+  return value === null ? '-' : withUnit(value, unit);
+}
+
+function uncertaintyText({ uncertainty }: Figure): string {
+  return uncertainty === null ? '' : String(Number(uncertainty.toPrecision(2)));
+}
