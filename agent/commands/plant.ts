@@ -18,8 +18,10 @@ const SPEED_MAX = 100_000;
 const DAY = 86_400;
 
 const faultHelp = Object.entries(FAULTS).map(([name, kind]) => {
-  const target = { none: '', point: '/POINT', float_point: '/POINT', valve: '/VALVE' }[kind.target];
-  return `  ${`${name}${target}`.padEnd(28)} ${kind.meaning}; severity: ${kind.severity}`;
+  const target = { none: '', point: '/POINT', float_point: '/POINT', bacnet_point: '/POINT', valve: '/VALVE' }[
+    kind.target
+  ];
+  return `  ${`${name}${target}`.padEnd(30)} ${kind.meaning}; severity: ${kind.severity}`;
 });
 
 const usage = `tonhour plant --chiller NAME [options]

@@ -153,33 +153,30 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
   /** Pa: of refrigerant and air together. */
   get condenserPressure(): number {
     const { condenser } = this;
-    return (
-      condenser.saturation.p + this.ills.airPressure(condenser.volume - condenser.liquidVolume, condenser.saturation.T)
-    );
+    return condenser.p + this.ills.airPressure(condenser.volume - condenser.liquidVolume, condenser.saturation.T);
   }
 
   private expand(): void {
     const { evaporator, tank, condenser, sump, gas, parameters: at, condenserValve, tankValve } = this;
     const p = this.condenserPressure;
     const sealed = Math.min(1, sump.mass / SEAL_MASS);
-    const over = p - tank.saturation.p;
+    const over = p - tank.p;
     const through = valveFlow(condenserValve.position, at.condenserValveArea, 1, over);
     this.condenserValveFlow = sealed * through * Math.sqrt(sump.liquid.rhoLiquid);
-    this.condenserValveVapour = (1 - sealed) * through * Math.sqrt(condenser.saturation.rhoVapour);
+    this.condenserValveVapour = (1 - sealed) * through * Math.sqrt(condenser.vapourDensity);
     const full = Math.min(1, tank.liquidMass / SEAL_MASS);
-    const under = tank.saturation.p - evaporator.saturation.p;
+    const under = tank.p - evaporator.p;
     const on = valveFlow(tankValve.position, at.tankValveArea, 1, under);
     this.tankValveFlow = full * on * Math.sqrt(tank.saturation.rhoLiquid);
-    this.tankValveVapour = (1 - full) * on * Math.sqrt(tank.saturation.rhoVapour);
+    this.tankValveVapour = (1 - full) * on * Math.sqrt(tank.vapourDensity);
     this.motorHeat = at.motorLossToRefrigerant * gas.driveLoss;
     // Just as much liquid as the motor heat turns into saturated vapour at evaporator pressure.
     this.motorCoolingFlow = (sealed * this.motorHeat) / (evaporator.saturation.hVapour - sump.h);
     // By the refrigerant's own pressures: air finds its way around and hinders nothing at rest.
-    const { saturation: warm } = condenser;
-    const { saturation: cold } = evaporator;
     const area = gas.turning ? 0 : at.standstillArea;
+    const excess = condenser.p - evaporator.p;
     this.standstillFlow =
-      valveFlow(1, area, warm.rhoVapour, warm.p - cold.p) - valveFlow(1, area, cold.rhoVapour, cold.p - warm.p);
+      valveFlow(1, area, condenser.vapourDensity, excess) - valveFlow(1, area, evaporator.vapourDensity, -excess);
   }
 
   private exchange(dt: number, world: Surroundings): void {
@@ -187,7 +184,7 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
     chilledWater.flow(dt, world.chilledFlow, world.chilledEntering);
     condenserWater.flow(dt, world.condenserFlow, world.condenserEntering);
     chilledWater.condition = this.wetted;
-    condenserWater.condition = (1 - ills.fouling) * ills.clear(this.condenserPressure, condenser.saturation.p);
+    condenserWater.condition = (1 - ills.fouling) * ills.clear(this.condenserPressure, condenser.p);
     const flooded = Math.min(2, sump.volume / sump.capacity / at.levelSetpoints.condenser);
     const subcooling = at.subcoolerConductance * flooded * (sump.T - condenserWater.firstPass);
     const condensing = condenserWater.exchange(condenser.saturation.T, subcooling);

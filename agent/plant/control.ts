@@ -47,25 +47,36 @@ export interface ControllerOptions {
   readonly quiet: number;
 }
 
+/** A loop that swings by itself is kept from its stops by output limits this far from its slow mean: a limit cycle. */
+const DETUNED_SWING = 0.08;
+/** s */
+const MEAN_LAG = 300;
+
 /** Proportional and integral, output held within its limits without wind-up. */
 export class Controller {
   readonly options: ControllerOptions;
-  /** By how much of itself the gain is too high and the integral time too short; 0: as it should be. */
+  /** By how much of itself the gain is too high, the integral time shortened by its square; 0: as it should be. */
   detune = 0;
   output: number;
+  private mean: number;
   private integral: number;
 
   constructor(start: number, options: ControllerOptions) {
     this.options = options;
     this.output = start;
+    this.mean = start;
     this.integral = start;
   }
 
   step(dt: number, error: number): number {
-    const { low, high, quiet } = this.options;
+    const { quiet } = this.options;
     const gain = this.options.gain * (1 + this.detune);
-    const integralTime = this.options.integralTime / (1 + this.detune);
-    const counted = Math.abs(error) < quiet ? 0 : error;
+    const integralTime = this.options.integralTime / (1 + this.detune) ** 2;
+    this.mean += (this.output - this.mean) * (1 - Math.exp(-dt / MEAN_LAG));
+    const swing = this.detune > 0 ? DETUNED_SWING : 1;
+    const low = Math.max(this.options.low, this.mean - swing);
+    const high = Math.min(this.options.high, this.mean + swing);
+    const counted = this.detune === 0 && Math.abs(error) < quiet ? 0 : error;
     const next = this.integral + (gain * counted * dt) / integralTime;
     const free = next + gain * error;
     this.output = Math.min(high, Math.max(low, free));
@@ -76,6 +87,7 @@ export class Controller {
 
   reset(output: number): void {
     this.integral = output;
+    this.mean = output;
     this.output = output;
   }
 }

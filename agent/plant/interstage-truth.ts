@@ -1,7 +1,7 @@
 /**
  * True values of the metrics of an `interstage` machine: 2 first-stage discharge, 9 entering and 10 leaving the second
  * stage. The efficiency is the one polytropic figure which, taken for both stages between vessel pressures with the
- * tank's saturated vapour mixed in between, ends at the true h10.
+ * tank's vapour mixed in between, ends at the true h10.
  */
 import type { InterstageCircuit } from './interstage.ts';
 import type { MetricValues } from './machine.ts';
@@ -45,13 +45,13 @@ export class InterstageTruth extends Truth<InterstageCircuit> {
   /** h10 (J/kg) of an efficiency over both stages. */
   private discharge(efficiency: number, economizing: boolean): number {
     const { evaporator, tank } = this.circuit;
-    const { h1, h7, x4 } = this.expansion();
+    const { h1, h7, share } = this.expansion();
     const low = evaporator.saturation.z;
     const high = this.warm.z;
     if (!economizing) return this.pathEnd(low, high, h1, efficiency);
     const middle = tank.saturation.z;
     const h2 = this.pathEnd(low, middle, h1, efficiency);
-    return this.pathEnd(middle, high, (1 - x4) * h2 + x4 * h7, efficiency);
+    return this.pathEnd(middle, high, (1 - share) * h2 + share * h7, efficiency);
   }
 
   private polytropic(economizing: boolean): number {
@@ -61,9 +61,9 @@ export class InterstageTruth extends Truth<InterstageCircuit> {
 
   /** 1 - W/W0 for the same heat, W0 straight from evaporator to condenser pressure at the same efficiency. */
   private saving(efficiency: number): number {
-    const { h1, h3, h5, h7, x4 } = this.expansion();
+    const { h1, h3, h5, h7, share } = this.expansion();
     const h10 = this.circuit.second.discharge.h;
-    const work = ((h10 - x4 * h7) / (1 - x4) - h1) / (h1 - h5);
+    const work = ((h10 - share * h7) / (1 - share) - h1) / (h1 - h5);
     const without = (this.discharge(efficiency, false) - h1) / (h1 - h3);
     return 1 - work / without;
   }

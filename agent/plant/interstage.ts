@@ -58,11 +58,11 @@ export class InterstageCircuit extends Circuit<InterstageParameters> {
   protected compress(dt: number): void {
     const { evaporator, tank, first, second, leavingVapour, parameters: at, gas, ills } = this;
     const p = this.interstagePressure;
-    first.step(dt, evaporator.saturation.p, p, leavingVapour.h);
-    const { hVapour, hLiquid, rhoVapour, p: tankPressure } = tank.saturation;
+    first.step(dt, evaporator.p, p, leavingVapour.h);
+    const { hVapour, hLiquid } = tank.saturation;
     const leaving = hVapour - ills.carryOver * (hVapour - hLiquid);
     this.vapourFlow = first.running
-      ? valveFlow(this.vapourValve.position, at.vapourLineArea, rhoVapour, tankPressure - p)
+      ? valveFlow(this.vapourValve.position, at.vapourLineArea, tank.vapourDensity, tank.p - p)
       : 0;
     const pickUp = this.vapourFlow > 0.1 ? at.vapourLinePickUp / this.vapourFlow : 0;
     const brought = first.massFlow + this.vapourFlow;
@@ -75,7 +75,7 @@ export class InterstageCircuit extends Circuit<InterstageParameters> {
     if (first.running)
       this.interstagePressure *=
         1 + Math.max(-0.05, Math.min(0.05, (dt * FOLLOW * (brought - taken)) / this.designMass));
-    else this.interstagePressure += (evaporator.saturation.p - p) * (1 - Math.exp(-dt / REST_LAG));
+    else this.interstagePressure += (evaporator.p - p) * (1 - Math.exp(-dt / REST_LAG));
     gas.suction = first.massFlow;
     gas.tankVapour = this.vapourFlow;
     gas.tankVapourEnthalpy = leaving;

@@ -38,7 +38,7 @@ export class ParallelTruth extends Truth<ParallelCircuit> {
     const isMain = machine === this.circuit.main;
     const { suction, path } = this;
     if (isMain) Object.assign(suction, leavingVapour);
-    else fluid.vapour(tank.saturation.z, 0, suction);
+    else fluid.vapourOfEnthalpy(tank.saturation.z, this.circuit.gas.tankVapourEnthalpy, suction);
     const low = (isMain ? evaporator : tank).saturation.z;
     const high = this.warm.z;
     path.superheat = 5;

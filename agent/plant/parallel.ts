@@ -47,11 +47,11 @@ export class ParallelCircuit extends Circuit<ParallelParameters> {
   protected compress(dt: number): void {
     const { evaporator, tank, main, economizer, leavingVapour, parameters: at, gas, ills } = this;
     const p = this.condenserPressure;
-    main.step(dt, evaporator.saturation.p, p, leavingVapour.h);
-    const { hVapour, hLiquid, p: tankPressure } = tank.saturation;
+    main.step(dt, evaporator.p, p, leavingVapour.h);
+    const { hVapour, hLiquid } = tank.saturation;
     const leaving = hVapour - ills.carryOver * (hVapour - hLiquid);
     const pickUp = economizer.massFlow > 0.3 ? at.vapourLinePickUp / economizer.massFlow : 0;
-    economizer.step(dt, tankPressure, p, leaving + pickUp);
+    economizer.step(dt, tank.p, p, leaving + pickUp);
     gas.suction = main.massFlow;
     gas.tankVapour = economizer.massFlow;
     gas.tankVapourEnthalpy = leaving;

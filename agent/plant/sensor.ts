@@ -19,6 +19,15 @@ export type BusFault =
   | { readonly kind: 'nan' }
   | { readonly kind: 'raw'; readonly raw: number };
 
+/** What a BACnet object says of itself. */
+export interface ObjectFault {
+  /** 0: no fault detected. */
+  readonly reliability: number;
+  readonly outOfService: boolean;
+}
+
+const SOUND: ObjectFault = { reliability: 0, outOfService: false };
+
 export class Sensor {
   readonly point: PlantPoint;
   /** As the controller sees it, in the point's unit. */
@@ -29,6 +38,7 @@ export class Sensor {
   /** Added by a fault, in the point's unit. */
   drift = 0;
   busFault: BusFault | null = null;
+  objectFault: ObjectFault = SOUND;
   private readonly truth: () => number;
   private readonly factor: number;
   private readonly shift: number;

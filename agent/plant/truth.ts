@@ -95,15 +95,30 @@ export abstract class Truth<C extends Circuit> {
     out['unit.heat_balance_error'] = loaded ? (into - rejected) / (0.5 * (into + rejected)) : null;
   }
 
-  /** Enthalpies of the liquid's way down, J/kg, and shares of vapour. */
+  /**
+   * Enthalpies of the refrigerant's way down, J/kg, and shares: x4 of vapour in the tank, `share` of all flow that
+   * leaves it upwards at h7, y per flow to the evaporator. Liquid carried over is in h7, `share` and y.
+   */
   protected expansion() {
-    const { evaporator, tank, sump, leavingVapour } = this.circuit;
+    const { evaporator, tank, sump, leavingVapour, gas } = this.circuit;
     const { hLiquid, hVapour } = tank.saturation;
     const h3 = sump.h;
     const x4 = (h3 - hLiquid) / (hVapour - hLiquid);
     const h5 = this.economizing() ? hLiquid : h3;
     const saturated = (this.warm.hLiquid - hLiquid) / (hVapour - hLiquid);
-    return { h1: leavingVapour.h, h3, h5, h7: hVapour, x4, y: x4 / (1 - x4), saturated, cold: evaporator.saturation };
+    const h7 = gas.tankVapourEnthalpy;
+    const share = (h3 - hLiquid) / (h7 - hLiquid);
+    return {
+      h1: leavingVapour.h,
+      h3,
+      h5,
+      h7,
+      x4,
+      share,
+      y: share / (1 - share),
+      saturated,
+      cold: evaporator.saturation,
+    };
   }
 
   private flash(out: MetricValues, on: boolean): void {

@@ -68,6 +68,15 @@ export class TwoPhaseVessel {
     }
   }
 
+  /** Pa. Boiled dry it holds less vapour than saturation would: pressure and density fall as its volume spreads. */
+  get p(): number {
+    return this.saturation.p / Math.max(1, this.quality);
+  }
+
+  get vapourDensity(): number {
+    return this.saturation.rhoVapour / Math.max(1, this.quality);
+  }
+
   get liquidMass(): number {
     return Math.max(0, (1 - this.quality) * this.mass);
   }
