@@ -7,6 +7,7 @@ const VERBS: Readonly<Record<string, () => Promise<{ readonly command: Command }
   properties: () => import('./commands/properties.ts'),
   cycle: () => import('./commands/cycle.ts'),
   solve: () => import('./commands/solve.ts'),
+  hunting: () => import('./commands/hunting.ts'),
   check: () => import('./commands/check.ts'),
 };
 

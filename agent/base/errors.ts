@@ -46,6 +46,12 @@ export const ERRORS = {
     action: 'Check order and units of pressures and temperatures: evaporator below tank below condenser.',
   },
 
+  // valves
+  recording: {
+    meaning: 'A recording of a loop cannot be read: file, column or line is named.',
+    action: 'Correct the line or the name of the column; an empty cell is a missing sample and needs no correction.',
+  },
+
   // alarms
   alarm_rule: {
     meaning: 'An alarm rule of the site file cannot be used.',

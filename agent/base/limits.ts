@@ -16,6 +16,10 @@ export const LIMITS = {
   samples_per_interval_max: 1024,
   /** Fast samples kept in memory per point for the level loops (2 h at 1 s). */
   fast_window_samples_max: 7200,
+  /** Seconds that the search for hunting looks back. */
+  hunting_window_s_max: 7200,
+  /** A recording given to the search for hunting, bytes. */
+  recording_bytes_max: 64 * 1024 * 1024,
   /** Modbus: registers and bits in one request (Modbus Application Protocol V1.1b3). */
   modbus_registers_per_request_max: 125,
   modbus_bits_per_request_max: 2000,

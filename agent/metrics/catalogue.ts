@@ -3,6 +3,7 @@ import type { MetricDefinition } from '../base/metric.ts';
 import { assert } from '../base/result.ts';
 import { isUnit, type UnitName } from '../base/units.ts';
 import { CYCLE_METRICS } from '../cycle/metrics/definitions.ts';
+import { VALVE_METRICS } from '../valves/metrics.ts';
 
 export interface CatalogueEntry {
   readonly unit: UnitName;
@@ -31,7 +32,7 @@ export function gather(rooms: readonly (readonly Described[])[]): Readonly<Recor
 }
 
 /** Rooms whose metrics are published. */
-const CATALOGUE = gather([CYCLE_METRICS]);
+const CATALOGUE = gather([CYCLE_METRICS, VALVE_METRICS]);
 
 export function catalogue(): Readonly<Record<string, CatalogueEntry>> {
   return CATALOGUE;
