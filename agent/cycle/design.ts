@@ -8,8 +8,7 @@ import { fail, ok, type Result } from '../base/result.ts';
 import { fromSi, WATTS_PER_TON } from '../base/units.ts';
 import type { PointValue } from '../points/types.ts';
 import { refrigerant } from '../refrigerant/refrigerants.ts';
-import type { Refrigerant, State } from '../refrigerant/types.ts';
-import type { MachineName } from './arrangements/type.ts';
+import type { Refrigerant } from '../refrigerant/types.ts';
 import { openBooks, type PreparedMachine } from './books.ts';
 import type { Value } from './context.ts';
 import type { Ledger } from './ledger.ts';
@@ -22,21 +21,29 @@ import type { CycleState } from './types.ts';
 const positive = z.number().positive().finite();
 const level = z.strictObject({ p: positive.optional(), T: positive.optional() });
 const compressor = z.strictObject({
-  isentropic_efficiency: z.number().gt(0).lte(1),
+  isentropic_efficiency: z.number().gt(0).lte(1).optional(),
+  polytropic_efficiency: z.number().gt(0).lte(1).optional(),
   drive_efficiency: z.number().gt(0).lte(1).default(1),
 });
 const measured = z.strictObject({ p: positive, T: positive });
 
 export const designRecord = z.strictObject({
   refrigerant: z.string(),
-  arrangement: z.enum(['simple', 'parallel']),
+  arrangement: chillerParameters.shape.arrangement,
   economizer: z.enum(['on', 'off']).default('on'),
   evaporator: level.extend({ superheat: z.number().min(0).default(0) }).optional(),
   tanks: z.array(level).max(1).default([]),
   condenser: level.extend({ subcooling: z.number().min(0).default(0) }).optional(),
   compressors: z.array(compressor).max(2).default([]),
-  /** Measured states that stand in for what would be computed: suction, discharge, condensed liquid. */
-  states: z.strictObject({ '1': measured.optional(), '2': measured.optional(), '3': measured.optional() }).default({}),
+  /** Measured states that stand in for what would be computed: suction, discharge (10: interstage), condensed liquid. */
+  states: z
+    .strictObject({
+      '1': measured.optional(),
+      '2': measured.optional(),
+      '3': measured.optional(),
+      '10': measured.optional(),
+    })
+    .default({}),
   capacity: positive.optional(),
   flow: positive.optional(),
   power: positive.optional(),
@@ -75,7 +82,7 @@ export function design(given: unknown): Result<Design> {
     openBooks(
       machine,
       { time: 0, points: points.value },
-      { uncertainty: false, given: new Map([...states.value, ...more]) },
+      { uncertainty: false, given: new Map([...givenEfficiencies(record), ...states.value, ...more]) },
     ).base;
   return scaled(record, open);
 }
@@ -94,11 +101,40 @@ function whatLacks(record: DesignRecord): string | null {
     if (place !== undefined && (place.p === undefined) === (place.T === undefined))
       return `${name}: give one of p and T`;
   if (arrangement === 'simple' && tanks.length > 0) return "tanks: the arrangement 'simple' has none";
-  const economizing = arrangement === 'parallel' && economizer === 'on';
+  const economizing = arrangement !== 'simple' && economizer === 'on';
   if (economizing && tanks.length === 0) return 'tanks: one is needed, {p} or {T}';
-  if (compressors.length === 0 && states['2'] === undefined) return 'compressors: isentropic_efficiency is missing';
-  if (economizing && compressors.length < 2) return 'compressors: two are needed, main and economizer';
+  const [end, other] = arrangement === 'interstage' ? (['10', '2'] as const) : (['2', '10'] as const);
+  if (states[other] !== undefined) return `states.${other}: the main discharge of '${arrangement}' is ${end}`;
+  if (compressors.length === 0 && states[end] === undefined) return 'compressors: isentropic_efficiency is missing';
+  if (economizing && arrangement === 'parallel' && compressors.length < 2)
+    return 'compressors: two are needed, main and economizer';
+  return whatLacksOfCompressors(record);
+}
+
+function whatLacksOfCompressors({ arrangement, compressors }: DesignRecord): string | null {
+  for (const [at, { isentropic_efficiency, polytropic_efficiency }] of compressors.entries())
+    if ((isentropic_efficiency === undefined) === (polytropic_efficiency === undefined))
+      return `compressors[${at}]: give one of isentropic_efficiency and polytropic_efficiency`;
+  const [first, second] = compressors;
+  if (arrangement === 'interstage' && first !== undefined && second !== undefined) {
+    if (second.drive_efficiency !== 1 && second.drive_efficiency !== first.drive_efficiency)
+      return 'compressors[1].drive_efficiency: both stages have the drive of the first';
+  }
   return null;
+}
+
+/** Efficiencies of machines or stages, as the quantities that stand in for the assumptions of a site file. */
+function givenEfficiencies({ arrangement, economizer, compressors }: DesignRecord): [string, Value][] {
+  const stages = arrangement === 'interstage' && economizer === 'on';
+  const names = stages ? ['first_stage', 'second_stage'] : ['main_compressor', 'economizer_compressor'];
+  return names.flatMap((name, at) => {
+    // one entry stands for both stages
+    const of = compressors[at] ?? (stages ? compressors[0] : undefined);
+    const given: [string, Value][] = [];
+    if (of?.isentropic_efficiency !== undefined) given.push([`efficiency_given:${name}`, of.isentropic_efficiency]);
+    if (of?.polytropic_efficiency !== undefined) given.push([`polytropic_given:${name}`, of.polytropic_efficiency]);
+    return given;
+  });
 }
 
 function machineOf(record: DesignRecord, fluid: Refrigerant): PreparedMachine {
@@ -131,7 +167,9 @@ function pointsOf(record: DesignRecord, fluid: Refrigerant): Result<Record<strin
   const pressureOf = (place: { p?: number | undefined; T?: number | undefined }) =>
     place.p === undefined ? fluid.bubblePressure(place.T as number) : ok(place.p);
   const points: Record<string, PointValue> = {
-    'economizer_compressor.running': exact(record.economizer === 'on' ? 1 : 0),
+    [record.arrangement === 'interstage' ? 'economizer.running' : 'economizer_compressor.running']: exact(
+      record.economizer === 'on' ? 1 : 0,
+    ),
   };
   const evaporator = pressureOf(record.evaporator ?? { p: record.states['1']?.p });
   if (!evaporator.ok) return evaporator;
@@ -170,16 +208,25 @@ function givenStates(record: DesignRecord, fluid: Refrigerant): Result<[string, 
     ['1', ['state:1']],
     ['2', ['known:main_compressor']],
     ['3', ['state:3']],
+    ['10', ['known:main_compressor']],
   ] as const) {
     const place = record.states[number];
     if (place === undefined) continue;
     const state = fluid.TP(place.T, place.p);
     if (!state.ok) return fail(state.fault.code, `states.${number}: ${state.fault.message}`);
     for (const name of names) given.push([name, state.value]);
-    if (number === '2') given.push(['p_out:main_compressor', place.p]);
+    if (number === '2' || number === '10') given.push(['p_out:main_compressor', place.p]);
   }
   return ok(given);
 }
+
+/** States that the second pass takes over: with power given, the discharge would else be asked of it. */
+const KEPT = [
+  ['discharge:main_compressor', 'known:main_compressor'],
+  ['discharge:economizer_compressor', 'known:economizer_compressor'],
+  ['stage:first_discharge', 'stage:first_discharge'],
+  ['stage:second_suction', 'stage:second_suction'],
+] as const;
 
 /** Everything is proportional to the flow: solved for 1 W, then for the scale asked for. */
 function scaled(record: DesignRecord, open: (more: readonly [string, Value][]) => Ledger): Result<Design> {
@@ -189,16 +236,17 @@ function scaled(record: DesignRecord, open: (more: readonly [string, Value][]) =
   const figure = (ledger: Ledger, name: string) => ledger.entry(name) as number;
   const electrical = (ledger: Ledger) =>
     figure(ledger, 'main_compressor.power') +
-    (ledger.economizing() ? figure(ledger, 'economizer_compressor.power') : 0);
+    (ledger.circuit.machines.length > 1 ? figure(ledger, 'economizer_compressor.power') : 0);
   const capacity =
     record.capacity ??
     (record.flow === undefined
       ? (record.power as number) / electrical(unit)
       : record.flow / figure(unit, 'evaporator.mass_flow'));
   const power = electrical(unit) * capacity;
-  const known: [string, Value][] = (['main_compressor', 'economizer_compressor'] as const)
-    .filter((name: MachineName) => unit.has(`discharge:${name}`))
-    .map((name) => [`known:${name}`, unit.entry(`discharge:${name}`) as State]);
+  const known: [string, Value][] = KEPT.filter(([from]) => unit.knows(from) && unit.has(from)).map(([from, to]) => [
+    to,
+    unit.entry(from),
+  ]);
   const whole = open([...known, ['unit.capacity', capacity], ['unit_power', power]]);
   const metrics: Record<string, number | null> = {};
   for (const { name, unit: wire } of CYCLE_METRICS) {
@@ -217,7 +265,7 @@ function scaled(record: DesignRecord, open: (more: readonly [string, Value][]) =
 }
 
 function whyEconomizer(ledger: Ledger): string | null {
-  return ledger.economizing()
+  return ledger.circuit.machines.length > 1
     ? (ledger.why('work:economizer_compressor') ?? ledger.why('economizer_compressor.power'))
     : null;
 }

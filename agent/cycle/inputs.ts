@@ -23,6 +23,7 @@ export const CYCLE_POINTS: readonly string[] = [
   'main_compressor.suction_temperature',
   ...MACHINES.flatMap((name) => ['discharge_temperature', ...ELECTRIC].map((part) => `${name}.${part}`)),
   'economizer_compressor.running',
+  'economizer.running',
   'unit.power',
 ];
 
@@ -163,6 +164,7 @@ function sound(snapshot: Snapshot, name: string): number | null {
  */
 export function economizerRunning(snapshot: Snapshot, parameters: ChillerParameters): Running {
   if (parameters.arrangement === 'simple') return { economizer: 'none', from: [], doubt: null };
+  if (parameters.arrangement === 'interstage') return vapourLine(snapshot);
   const running = sound(snapshot, 'economizer_compressor.running');
   if (running !== null) {
     const economizer = running >= 0.5 ? 'on' : 'off';
@@ -177,6 +179,17 @@ export function economizerRunning(snapshot: Snapshot, parameters: ChillerParamet
     economizer: 'unknown',
     from: [],
     doubt: 'no point says whether the economizer compressor runs: taken as running',
+  };
+}
+
+/** Between two stages there is no machine to ask: only the vapour line's own point tells. */
+function vapourLine(snapshot: Snapshot): Running {
+  const open = sound(snapshot, 'economizer.running');
+  if (open !== null) return { economizer: open >= 0.5 ? 'on' : 'off', from: ['economizer.running'], doubt: null };
+  return {
+    economizer: 'unknown',
+    from: [],
+    doubt: 'no point says whether the vapour line of the flash tank is open: taken as open',
   };
 }
 

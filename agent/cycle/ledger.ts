@@ -173,6 +173,11 @@ export class Ledger implements CycleContext {
     return this.#entryAt(at);
   }
 
+  /** Whether this way of running has a quantity of that name. */
+  knows(name: string): boolean {
+    return this.#interval.table.index.has(name);
+  }
+
   /** Whether the entry came, directly or not, from one of the shifted inputs of `other`. */
   dependsOn(name: string, shifted: Ledger): boolean {
     const at = this.#interval.table.index.get(name) as number;

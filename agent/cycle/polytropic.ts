@@ -2,7 +2,7 @@
  * Polytropic efficiency of a real gas: eta = (integral of v dp)/(h2 - h1) along the path on which every small step has
  * that same efficiency. The path runs through Lobatto points of ln p, where enthalpy follows from the integral so far
  * (collocation, order 6); two thousand plain steps come within 1e-5 of it, their extrapolation within 1e-7. Schultz
- * 1962 / ASME PTC 10 is the cross-check of the tests.
+ * 1962 / ASME PTC 10 is the cross-check of the tests. Paths may end or run inside the dome.
  */
 import { fail, ok, type Result } from '../base/result.ts';
 import type { Refrigerant, State } from '../refrigerant/types.ts';
@@ -12,6 +12,9 @@ const INNER = Math.sqrt(1 / 5);
 const X1 = (1 - INNER) / 2;
 const X2 = (1 + INNER) / 2;
 const ABSCISSAE = [0, X1, X2, 1];
+const ROUNDS_MAX = 40;
+/** Of the enthalpy rise: where rounds end. */
+const NEAR_ENOUGH = 1e-10;
 const WEIGHTS = ABSCISSAE.slice(1).map((end) => weightsTo(end));
 
 /** Integrals from 0 to `end` of the Lagrange polynomials through the abscissae. */
@@ -34,38 +37,147 @@ function weightsTo(end: number): number[] {
   });
 }
 
+/** What joins between two stages: at pressure `p` (Pa), `share` of the mixture by mass, enthalpy `h` (J/kg). */
+export interface SideStream {
+  readonly p: number;
+  readonly share: number;
+  readonly h: number;
+}
+
+/** One efficiency over both stages, enthalpies (J/kg) leaving the first and, mixed, entering the second. */
+export interface TwoStages {
+  readonly efficiency: number;
+  readonly first: number;
+  readonly second: number;
+}
+
+const NO_RISE = fail('cycle_impossible', 'pressure and enthalpy do not both rise over the compressor');
+
 /** From state `from` to state `to` at a higher pressure; a fault where a state between them is not found. */
 export function polytropicEfficiency(fluid: Refrigerant, from: State, to: State): Result<number> {
-  const span = Math.log(to.p / from.p);
   const rise = to.h - from.h;
-  if (!(span > 0) || !(rise > 0))
-    return fail('cycle_impossible', 'pressure and enthalpy do not both rise over the compressor');
-  const p1 = from.p * Math.exp(span * X1);
-  const p2 = from.p * Math.exp(span * X2);
-  const f0 = from.p / from.rho;
-  const f3 = to.p / to.rho;
-  // enthalpy along ln p, first guess from the ends
-  const bend = (f3 - f0) / (f3 + f0);
-  let h1 = from.h + rise * X1 * (1 - bend * (1 - X1));
-  let h2 = from.h + rise * X2 * (1 - bend * (1 - X2));
+  if (!(to.p > from.p) || !(rise > 0)) return NO_RISE;
+  const path = new Path(fluid, from.p, to.p);
+  path.line(from.h, rise);
+  path.known(0, from);
+  path.end(to);
   let eta = Number.NaN;
-  for (let round = 0; round < 20; round++) {
-    const s1 = fluid.PH(p1, h1);
-    const s2 = fluid.PH(p2, h2);
-    if (!s1.ok) return s1;
-    if (!s2.ok) return s2;
-    const f1 = p1 / s1.value.rho;
-    const f2 = p2 / s2.value.rho;
-    const part = (end: number) => {
-      const [a, b, c, d] = WEIGHTS[end] as [number, number, number, number];
-      return a * f0 + b * f1 + c * f2 + d * f3;
-    };
-    const whole = part(2);
-    const moved = from.h + (rise * part(0)) / whole - h1;
-    h1 += moved;
-    h2 = from.h + (rise * part(1)) / whole;
-    eta = (whole * span) / rise;
-    if (Math.abs(moved) < 1e-9 * rise) return ok(eta);
+  for (let round = 0; round < ROUNDS_MAX; round++) {
+    const fault = path.integrate();
+    if (fault !== null) return fault;
+    eta = path.part(3) / rise;
+    if (path.move(from.h, eta) < NEAR_ENOUGH * rise) break;
   }
   return ok(eta);
+}
+
+/** The state at pressure `p` (Pa) to which a compression of polytropic efficiency `eta` leads from `from`. */
+export function polytropicEnd(fluid: Refrigerant, from: State, p: number, eta: number): Result<State> {
+  if (!(p > from.p) || !(eta > 0)) return NO_RISE;
+  const path = new Path(fluid, from.p, p);
+  path.line(from.h, ((from.p / from.rho) * path.span) / eta);
+  path.known(0, from);
+  for (let round = 0; round < ROUNDS_MAX; round++) {
+    const fault = path.integrate();
+    if (fault !== null) return fault;
+    if (path.move(from.h, eta) < (NEAR_ENOUGH * path.part(3)) / eta) break;
+  }
+  return fluid.PH(p, path.h[3] as number);
+}
+
+/**
+ * One polytropic efficiency over both stages of a compressor that draws in at `from`, takes a side stream between the
+ * stages and delivers at `to`: both paths and the mixing between them are closed together, so that no measurement
+ * between the stages is needed.
+ */
+export function twoStages(fluid: Refrigerant, from: State, to: State, side: SideStream): Result<TwoStages> {
+  const { share, p, h } = side;
+  // of all that is delivered: its enthalpy less what it brought along
+  const rise = to.h - (1 - share) * from.h - share * h;
+  if (!(p > from.p) || !(to.p > p) || !(rise > 0)) return NO_RISE;
+  const first = new Path(fluid, from.p, p);
+  const second = new Path(fluid, p, to.p);
+  first.line(from.h, rise / 2);
+  first.known(0, from);
+  second.line(to.h - rise / 2, rise / 2);
+  second.end(to);
+  let eta = Number.NaN;
+  let mixed = Number.NaN;
+  for (let round = 0; round < ROUNDS_MAX; round++) {
+    const fault = first.integrate() ?? second.integrate();
+    if (fault !== null) return fault;
+    eta = ((1 - share) * first.part(3) + second.part(3)) / rise;
+    const moved = first.move(from.h, eta);
+    mixed = (1 - share) * (first.h[3] as number) + share * h;
+    if (Math.max(moved, second.move(mixed, eta)) < NEAR_ENOUGH * rise) break;
+  }
+  return ok({ efficiency: eta, first: first.h[3] as number, second: mixed });
+}
+
+/** Enthalpies at the Lobatto points of one compression, and the integral of v dp up to each. */
+class Path {
+  readonly span: number;
+  readonly h = new Float64Array(4);
+  readonly #fluid: Refrigerant;
+  readonly #p: readonly number[];
+  /** p v, and the enthalpy it is of. */
+  readonly #f = new Float64Array(4);
+  readonly #known = new Float64Array(4).fill(Number.NaN);
+  #fixed = false;
+
+  constructor(fluid: Refrigerant, from: number, to: number) {
+    this.#fluid = fluid;
+    this.span = Math.log(to / from);
+    this.#p = ABSCISSAE.map((x) => from * Math.exp(this.span * x));
+  }
+
+  /** First guess: a straight line. */
+  line(from: number, rise: number): void {
+    ABSCISSAE.forEach((x, at) => {
+      this.h[at] = from + rise * x;
+    });
+  }
+
+  /** The end is known: it stays. */
+  end(to: State): void {
+    this.h[3] = to.h;
+    this.known(3, to);
+    this.#fixed = true;
+  }
+
+  /** Spares a property call where the state is at hand. */
+  known(at: number, { h, p, rho }: State): void {
+    this.#f[at] = p / rho;
+    this.#known[at] = h;
+  }
+
+  integrate(): ReturnType<typeof fail> | null {
+    for (let at = 0; at < 4; at++) {
+      if (this.#known[at] === this.h[at]) continue;
+      const state = this.#fluid.PH(this.#p[at] as number, this.h[at] as number);
+      if (!state.ok) return state;
+      this.known(at, state.value);
+      this.#known[at] = this.h[at] as number;
+    }
+    return null;
+  }
+
+  /** Integral of v dp from the start to point `at`, J/kg. */
+  part(at: 1 | 2 | 3): number {
+    const [a, b, c, d] = WEIGHTS[at - 1] as [number, number, number, number];
+    const [f0, f1, f2, f3] = this.#f as unknown as [number, number, number, number];
+    return this.span * (a * f0 + b * f1 + c * f2 + d * f3);
+  }
+
+  /** Enthalpies to where the integrals and `eta` put them; how far the farthest moved, J/kg. */
+  move(from: number, eta: number): number {
+    let most = Math.abs(from - (this.h[0] as number));
+    this.h[0] = from;
+    for (const at of this.#fixed ? ([1, 2] as const) : ([1, 2, 3] as const)) {
+      const next = from + this.part(at) / eta;
+      most = Math.max(most, Math.abs(next - (this.h[at] as number)));
+      this.h[at] = next;
+    }
+    return most;
+  }
 }

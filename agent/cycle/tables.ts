@@ -6,8 +6,9 @@ import { CYCLE_METRICS } from './metrics/definitions.ts';
 import type { ChillerParameters } from './parameters.ts';
 import { capacityQuantities } from './quantities/capacity.ts';
 import { levelQuantities, nodeQuantities } from './quantities/levels.ts';
-import { machineQuantities } from './quantities/machines.ts';
+import { besideQuantities, machineQuantities } from './quantities/machines.ts';
 import { powerQuantities } from './quantities/power.ts';
+import { closedPortQuantities, twoStageQuantities } from './quantities/stages.ts';
 import { tankQuantities } from './quantities/tank.ts';
 
 /** Both ways an arrangement can run, as tables of quantities. */
@@ -16,11 +17,18 @@ export interface Tables {
   readonly off: Table;
 }
 
+/** How the compressors of a circuit are computed, and what its economizer is compared with. */
+function compressing(circuit: Circuit, other: Circuit | null): readonly Quantity[] {
+  const port = (of: Circuit | null) => of?.machines.some((machine) => machine.port !== undefined) === true;
+  if (port(circuit)) return twoStageQuantities;
+  return [...machineQuantities, ...(port(other) ? closedPortQuantities : besideQuantities)];
+}
+
 function table(circuit: Circuit, other: Circuit | null): Table {
   const quantities: Quantity[] = [
     ...levelQuantities,
     ...nodeQuantities(circuit, other),
-    ...machineQuantities,
+    ...compressing(circuit, other),
     ...powerQuantities,
     ...capacityQuantities,
     ...tankQuantities,

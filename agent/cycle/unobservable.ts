@@ -44,6 +44,7 @@ function designPoints(machine: PreparedMachine, economizing: boolean): Record<st
     'condenser.liquid_temperature': CONDITION.condenser - CONDITION.subcooling,
     'main_compressor.suction_temperature': CONDITION.evaporator + CONDITION.superheat,
     'economizer_compressor.running': economizing ? 1 : 0,
+    'economizer.running': economizing ? 1 : 0,
   };
   const snapshot: Snapshot = {
     time: 0,

@@ -2,8 +2,7 @@
 import type { Missing } from '../../base/metric.ts';
 import type { MachineName } from '../arrangements/type.ts';
 import type { CycleContext } from '../context.ts';
-import { polytropicEfficiency } from '../polytropic.ts';
-import { absent, withoutEconomizer } from '../quantities/machines.ts';
+import { absent } from '../quantities/machines.ts';
 import type { CycleMetric } from './metric.ts';
 
 const DRY =
@@ -30,6 +29,8 @@ function efficiencies(name: MachineName, suction: string): readonly CycleMetric[
       compute(c) {
         const gone = absent(c, name);
         if (gone !== null) return gone;
+        if (sidePort(c))
+          return c.missing('over both stages it has no meaning, their flows differ: see the polytropic one');
         const { h } = c.state(suction);
         const eta = (c.state(`isentropic:${name}`).h - h) / (c.state(`known:${name}`).h - h);
         return plausible(c, eta, label);
@@ -44,14 +45,15 @@ function efficiencies(name: MachineName, suction: string): readonly CycleMetric[
       compute(c) {
         const gone = absent(c, name);
         if (gone !== null) return gone;
-        const from = c.state(suction);
-        const to = c.state(`known:${name}`);
-        if (Number.isNaN(from.h + to.h)) return c.missing('');
-        const found = polytropicEfficiency(c.refrigerant, from, to);
-        return found.ok ? plausible(c, found.value, label) : c.missing(found.fault.message);
+        return plausible(c, c.figure(`polytropic:${name}`), label);
       },
     },
   ];
+}
+
+/** Vapour joins between the stages of the main compressor. */
+function sidePort(c: CycleContext): boolean {
+  return c.parameters.arrangement === 'interstage' && c.economizing();
 }
 
 function plausible(c: CycleContext, eta: number, label: string): number | Missing {
@@ -89,7 +91,7 @@ export const compressorMetrics: readonly CycleMetric[] = [
       'flash_tank.vapour_mass_flow',
       'economizer_compressor.discharge_temperature',
     ],
-    compute: (c) => (c.economizing() ? c.figure('economizer_drive_power') : withoutEconomizer(c)),
+    compute: (c) => c.figure('economizer_drive_power'),
   },
   {
     name: 'economizer_compressor.power_share',
@@ -102,7 +104,8 @@ export const compressorMetrics: readonly CycleMetric[] = [
       'economizer_compressor.discharge_temperature',
     ],
     compute(c) {
-      if (!c.economizing()) return withoutEconomizer(c);
+      const gone = absent(c, 'economizer_compressor');
+      if (gone !== null) return gone;
       if (c.has('drive_power:economizer_compressor') && c.has('main_drive_power')) {
         const own = c.figure('drive_power:economizer_compressor');
         return own / (own + c.figure('main_drive_power'));

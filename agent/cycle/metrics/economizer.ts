@@ -1,10 +1,7 @@
-/**
- * What the economizer saves, compared at the same pressures, liquid temperature and main efficiency (parallel
- * arrangement).
- */
+/** What the economizer saves, compared at the same pressures, liquid temperature and main efficiency. */
 import type { Missing } from '../../base/metric.ts';
 import type { CycleContext } from '../context.ts';
-import { withoutEconomizer } from '../quantities/machines.ts';
+import { absent, withoutEconomizer } from '../quantities/machines.ts';
 import type { CycleMetric } from './metric.ts';
 
 /** Ratio of main efficiencies with and without economizer while none is learned: bounds of the saving. */
@@ -20,20 +17,19 @@ const SAVING_INPUTS = [
 ];
 
 const SAVING_FORMULA =
-  '1 - a [1 + y (w_econ/eta_drive,econ)/(w_main/eta_drive,main)], a = (h1 - h3)/(h1 - h5), w_main = h2 - h1, w_econ = h8 - h7, y = x4/(1 - x4)';
+  'parallel: 1 - a [1 + y (w_econ/eta_drive,econ)/(w_main/eta_drive,main)], a = (h1 - h3)/(h1 - h5), w_main = h2 - h1, w_econ = h8 - h7, y = x4/(1 - x4); interstage: 1 - W/W0, W0 = capacity/(h1 - h3) x work from p_evap to p_cond at the same polytropic efficiency';
 
-/** s = 1 - a (1 + y w_e/w_m), electrical work per kilogram; `way` picks the circuit with the economizer running. */
+/**
+ * s = 1 - (P/(h1 - h5))/(P0/(h1 - h3)) with the electrical work P per kilogram through the evaporator; `way` picks the
+ * circuit with the economizer running.
+ */
 function saving(c: CycleContext, way: 'state' | 'ghost'): number | Missing {
   const h1 = c.state('state:1').h;
   const h3 = c.state('state:3').h;
   const h5 = c.state(`${way}:5`).h;
-  const h7 = c.state(`${way}:7`).h;
   // 4 and 6 only exist where the pressures are in order
   if (Number.isNaN(c.state(`${way}:4`).h + c.state(`${way}:6`).h)) return c.missing('');
-  const y = way === 'state' ? c.figure('vapour_ratio') : (h3 - h5) / (h7 - h3);
-  const drive = c.assumed('assumed.economizer_compressor_drive');
-  const econ = way === 'state' ? c.figure('specific_power:economizer_compressor') : (c.state('ghost:8').h - h7) / drive;
-  return 1 - ((h1 - h3) / (h1 - h5)) * (1 + (y * econ) / c.figure('specific_power:main_compressor'));
+  return 1 - (((h1 - h3) / (h1 - h5)) * c.figure('specific_power_with')) / c.figure('specific_power_without');
 }
 
 function bound(name: 'low' | 'high', ratio: number): CycleMetric {
@@ -129,7 +125,8 @@ export const economizerMetrics: readonly CycleMetric[] = [
     formula: '(y0 - y) evaporator.mass_flow (h8 - h7)/drive efficiency, y0 with h3 = h_bubble(p_cond)',
     inputs: ['evaporator.mass_flow', ...SAVING_INPUTS],
     compute(c) {
-      if (!c.economizing()) return withoutEconomizer(c);
+      const gone = absent(c, 'economizer_compressor');
+      if (gone !== null) return gone;
       const h5 = c.state('state:5').h;
       const h7 = c.state('state:7').h;
       const y = (h3: number) => (h3 - h5) / (h7 - h3);

@@ -2,7 +2,7 @@
 import type { Missing } from '../../base/metric.ts';
 import type { CycleContext } from '../context.ts';
 import { NO_FLASH } from '../quantities/capacity.ts';
-import { withoutEconomizer } from '../quantities/machines.ts';
+import { absent, withoutEconomizer } from '../quantities/machines.ts';
 import type { CycleMetric } from './metric.ts';
 
 const TANK_INPUTS = [
@@ -71,7 +71,7 @@ export const flashMetrics: readonly CycleMetric[] = [
   {
     name: 'flash_tank.vapour_mass_flow',
     unit: 'kg/s',
-    meaning: 'vapour leaving the flash tank through the economizer compressor',
+    meaning: 'vapour leaving the flash tank to the economizer compressor, or in between the stages',
     formula: 'evaporator.mass_flow x4/(1 - x4)',
     inputs: ['evaporator.mass_flow', 'flash_tank.flash_fraction'],
     compute(c) {
@@ -110,7 +110,8 @@ export const flashMetrics: readonly CycleMetric[] = [
     formula: 'flash_tank.vapour_mass_flow/rho7',
     inputs: ['flash_tank.vapour_mass_flow', 'flash_tank.pressure'],
     compute(c) {
-      if (!c.economizing()) return withoutEconomizer(c);
+      const gone = absent(c, 'economizer_compressor');
+      if (gone !== null) return gone;
       return c.figure('flash_tank.vapour_mass_flow') / c.state('state:7').rho;
     },
   },

@@ -2,6 +2,7 @@
 
 import type { CapacityMethod, CycleContext } from '../context.ts';
 import { CAPACITY_METHODS } from '../quantities/capacity.ts';
+import { secondMachine } from '../quantities/machines.ts';
 import type { CycleMetric } from './metric.ts';
 
 const SCOPE = 'the chiller alone, without pumps and tower';
@@ -54,7 +55,7 @@ const byMethod = CAPACITY_METHODS.map(
  * work.
  */
 function power(c: CycleContext): number {
-  if (c.has('unit_power') || !c.economizing() || !c.has('drive_power:main_compressor')) return c.figure('unit_power');
+  if (c.has('unit_power') || !secondMachine(c) || !c.has('drive_power:main_compressor')) return c.figure('unit_power');
   return c.figure('drive_power:main_compressor') + c.figure('economizer_compressor.power');
 }
 

@@ -1,10 +1,9 @@
 /** Heat at the water sides, the capacity by each balance that can give it, and the flows. */
 import type { Missing } from '../../base/metric.ts';
-import { MAIN } from '../arrangements/simple.ts';
 import { solveFlows } from '../balances.ts';
 import type { CapacityMethod, CycleContext, Quantity } from '../context.ts';
 import { WATER_RANGE, waterDensity, waterHeatCapacity } from '../water.ts';
-import { specificPower, withoutEconomizer } from './machines.ts';
+import { secondMachine, withoutEconomizer } from './machines.ts';
 
 /** In order of preference where uncertainties are equal. */
 export const CAPACITY_METHODS: readonly CapacityMethod[] = ['chilled_water', 'power', 'condenser_water'];
@@ -95,9 +94,8 @@ function waterHeat(c: CycleContext, side: string, warm: string, cold: string): n
 
 /** Capacity from power and discharge temperature: m_e = P/(w_main/eta + y w_econ/eta), Q = m_e (h1 - h6). */
 function byPower(c: CycleContext): number | Missing {
-  const work = c.state('measured:main_compressor').h - c.state('state:1').h;
-  const main = specificPower(c, MAIN, work);
-  if (typeof main !== 'number' || Number.isNaN(main)) return c.missing('');
+  const main = c.figure('measured_specific_power');
+  if (Number.isNaN(main)) return c.missing('');
   const carried = c.figure('refrigerating_effect');
   if (c.has('drive_power:main_compressor')) {
     const own = c.figure('drive_power:main_compressor');
@@ -105,7 +103,7 @@ function byPower(c: CycleContext): number | Missing {
   }
   const power = c.figure('unit_power');
   if (power <= 0) return c.missing('power is not above zero');
-  if (!c.economizing()) return (power / main) * carried;
+  if (!secondMachine(c)) return (power / main) * carried;
   if (c.has('drive_power:economizer_compressor')) {
     const rest = power - c.figure('drive_power:economizer_compressor');
     return rest <= 0 ? c.missing('the economizer compressor takes more than unit.power') : (rest / main) * carried;

@@ -68,9 +68,9 @@ function nodeState(c: CycleContext, node: Node, way: 'state' | 'ghost'): State |
       return way === 'ghost' ? c.state(`state:${node.number}`) : condensedLiquid(c);
     case 'discharge':
       if (way === 'state') return c.state(`discharge:${rule.machine}`);
-      return rule.machine === 'main_compressor' ? c.state(`state:${node.number}`) : c.state(`ghost:discharge`);
+      return c.state(`ghost:discharge:${rule.machine}`);
     case 'between_stages':
-      return c.missing('not solved yet');
+      return c.state(`${way === 'state' ? '' : 'ghost:'}stage:${rule.at}`);
     case 'expansion': {
       const from = c.state(`${way}:${rule.from}`);
       const p = c.figure(pressureOf(rule.level, way));

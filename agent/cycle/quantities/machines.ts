@@ -2,32 +2,64 @@
 import type { Missing } from '../../base/metric.ts';
 import type { State } from '../../refrigerant/types.ts';
 import { parallel } from '../arrangements/parallel.ts';
-import type { Machine } from '../arrangements/type.ts';
+import type { Machine, MachineName } from '../arrangements/type.ts';
 import type { CycleContext, Quantity } from '../context.ts';
+import { polytropicEfficiency, polytropicEnd } from '../polytropic.ts';
 
 /** K of discharge superheat under which temperature no longer tells the enthalpy. */
 const LEAST_SUPERHEAT = 0.3;
 
-/** Suction and discharge of each machine by name; the numbers are those of domain diagrams: 1-2 and 7-8. */
-const MACHINES: readonly Machine[] = parallel.on.machines;
+/** Suction and discharge of each machine by name; the numbers are those of the trade's diagram: 1-2 and 7-8. */
+const [MAIN, ECONOMIZER] = parallel.on.machines as readonly [Machine, Machine];
 
+/** The economizer compressor, of whatever arrangement: where there is none, with the reason. */
+export const economizerQuantities: readonly Quantity[] = ofMachine(ECONOMIZER);
+
+/** Main compressor of one compression, and the economizer compressor that may stand beside it. */
 export const machineQuantities: readonly Quantity[] = [
-  ...MACHINES.flatMap(ofMachine),
+  ...ofMachine(MAIN),
   {
-    name: 'ghost:discharge',
-    compute(c) {
-      const { h, s } = c.state('ghost:7');
-      const p = c.figure('p:condenser');
-      if (Number.isNaN(h + p)) return c.missing('');
-      return raised(c, { p, h, s }, c.assumed('assumed.economizer_compressor_efficiency'));
-    },
+    name: 'measured_specific_power',
+    compute: (c) => specificPower(c, MAIN, c.state('measured:main_compressor').h - c.state('state:1').h),
   },
+  ...economizerQuantities,
 ];
 
+/** The other way to run, and what saving compares: of a machine with an economizer compressor, or with none. */
+export const besideQuantities: readonly Quantity[] = [
+  { name: 'ghost:discharge:main_compressor', compute: (c) => c.state('state:2') },
+  {
+    name: 'ghost:discharge:economizer_compressor',
+    compute(c) {
+      return stageEnd(c, c.state('ghost:7'), c.figure('p:condenser'), 'economizer_compressor');
+    },
+  },
+  {
+    // Electrical power per kg/s through the evaporator with the economizer, J/kg: as it runs, or as it would.
+    name: 'specific_power_with',
+    compute(c) {
+      const main = c.figure('specific_power:main_compressor');
+      if (c.economizing()) return main + c.figure('vapour_ratio') * c.figure('specific_power:economizer_compressor');
+      const h7 = c.state('ghost:7').h;
+      const h3 = c.state('state:3').h;
+      const y = (h3 - c.state('ghost:5').h) / (h7 - h3);
+      return main + (y * (c.state('ghost:8').h - h7)) / c.assumed('assumed.economizer_compressor_drive');
+    },
+  },
+  { name: 'specific_power_without', compute: (c) => c.figure('specific_power:main_compressor') },
+];
+
+/** Whether a compressor of its own lifts the tank's vapour now. */
+export function secondMachine(c: CycleContext): boolean {
+  return c.parameters.arrangement === 'parallel' && c.economizing();
+}
+
 /** Why nothing can be said of a machine, or null. */
-export function absent(c: CycleContext, machine: Machine['name']): Missing | null {
-  if (machine === 'main_compressor' || c.economizing()) return null;
-  return withoutEconomizer(c);
+export function absent(c: CycleContext, machine: MachineName): Missing | null {
+  if (machine === 'main_compressor' || secondMachine(c)) return null;
+  return c.parameters.arrangement === 'interstage'
+    ? c.missing('this arrangement has no economizer compressor')
+    : withoutEconomizer(c);
 }
 
 export function withoutEconomizer(c: CycleContext): Missing {
@@ -70,10 +102,21 @@ function ofMachine(machine: Machine): Quantity[] {
         const gone = absent(c, name);
         if (gone !== null) return gone;
         if (c.has(`known:${name}`)) return c.state(`known:${name}`);
-        const { h } = c.state(suction);
-        const end = c.state(`isentropic:${name}`);
-        if (Number.isNaN(h + end.h)) return c.missing('');
-        return c.take(c.refrigerant.PH(end.p, h + (end.h - h) / c.assumed(`assumed.${name}_efficiency`)));
+        return stageEnd(c, c.state(suction), c.figure(`p_out:${name}`), name);
+      },
+    },
+    // Only where a design gives them; else the assumed isentropic efficiency holds.
+    { name: `polytropic_given:${name}`, compute: (c) => c.missing('none is given') },
+    {
+      name: `efficiency_given:${name}`,
+      compute: (c) => c.assumed(`assumed.${name}_efficiency`),
+    },
+    {
+      name: `polytropic:${name}`,
+      compute(c) {
+        const gone = absent(c, name);
+        if (gone !== null) return gone;
+        return polytropic(c, c.state(suction), c.state(`known:${name}`));
       },
     },
     {
@@ -88,6 +131,21 @@ function ofMachine(machine: Machine): Quantity[] {
   ];
 }
 
+/** End of a compression to pressure `out` at the efficiency given or assumed for `stage`. */
+export function stageEnd(c: CycleContext, from: State, out: number, stage: string): State | Missing {
+  if (Number.isNaN(from.h + out)) return c.missing('');
+  if (out <= from.p) return c.missing(`pressure does not rise over the ${stage.replace('_', ' ')}`);
+  if (c.has(`polytropic_given:${stage}`))
+    return c.take(polytropicEnd(c.refrigerant, from, out, c.figure(`polytropic_given:${stage}`)));
+  return raised(c, { p: out, h: from.h, s: from.s }, c.figure(`efficiency_given:${stage}`));
+}
+
+export function polytropic(c: CycleContext, from: State, to: State): number | Missing {
+  if (Number.isNaN(from.h + to.h)) return c.missing('');
+  const found = polytropicEfficiency(c.refrigerant, from, to);
+  return found.ok ? found.value : c.missing(found.fault.message);
+}
+
 function rise(c: CycleContext, out: State, into: State, name: string): number | Missing {
   const w = out.h - into.h;
   return w <= 0 ? c.missing(`enthalpy does not rise over the ${name.replace('_', ' ')}`) : w;
@@ -98,7 +156,8 @@ function raised(c: CycleContext, from: { p: number; h: number; s: number }, effi
   return c.take(c.refrigerant.PH(from.p, from.h + (end.h - from.h) / efficiency));
 }
 
-function byTemperature(c: CycleContext, machine: Machine): State | Missing {
+/** From the measured discharge temperature, where superheat is left to tell it. */
+export function byTemperature(c: CycleContext, machine: Machine): State | Missing {
   const T = c.point(`${machine.name}.discharge_temperature`);
   const p = c.figure(`p_out:${machine.name}`);
   if (Number.isNaN(T + p)) return c.missing('');

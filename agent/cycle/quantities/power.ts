@@ -2,6 +2,7 @@
 import type { Missing } from '../../base/metric.ts';
 import type { MachineName } from '../arrangements/type.ts';
 import type { CycleContext, Quantity } from '../context.ts';
+import { absent, secondMachine } from './machines.ts';
 
 const MACHINES: readonly MachineName[] = ['main_compressor', 'economizer_compressor'];
 
@@ -20,7 +21,7 @@ export const powerQuantities: readonly Quantity[] = [
       if (c.hasPoint('unit.power')) return c.point('unit.power');
       if (!c.has('drive_power:main_compressor')) return c.missing(noPower(c));
       const main = c.figure('drive_power:main_compressor');
-      return c.economizing() ? main + c.figure('drive_power:economizer_compressor') : main;
+      return secondMachine(c) ? main + c.figure('drive_power:economizer_compressor') : main;
     },
   },
   {
@@ -29,7 +30,7 @@ export const powerQuantities: readonly Quantity[] = [
     compute(c) {
       if (c.has('drive_power:main_compressor')) return c.figure('drive_power:main_compressor');
       if (!c.hasPoint('unit.power')) return c.missing(noPower(c));
-      const main = c.point('unit.power') - (c.economizing() ? c.figure('economizer_drive_power') : 0);
+      const main = c.point('unit.power') - (secondMachine(c) ? c.figure('economizer_drive_power') : 0);
       return main <= 0 ? c.missing('the economizer compressor takes more than unit.power') : main;
     },
   },
@@ -37,6 +38,8 @@ export const powerQuantities: readonly Quantity[] = [
     // Economizer compressor: its own meter, else from its flow and work.
     name: 'economizer_drive_power',
     compute(c) {
+      const gone = absent(c, 'economizer_compressor');
+      if (gone !== null) return gone;
       if (c.has('drive_power:economizer_compressor')) return c.figure('drive_power:economizer_compressor');
       return c.figure('flash_tank.vapour_mass_flow') * c.figure('specific_power:economizer_compressor');
     },
@@ -46,7 +49,7 @@ export const powerQuantities: readonly Quantity[] = [
     compute(c) {
       const { main_compressor: main, economizer_compressor: economizer } = c.parameters;
       const drive = c.assumed('assumed.main_compressor_drive');
-      const alike = main.motor === economizer.motor || !c.economizing();
+      const alike = main.motor === economizer.motor || !secondMachine(c);
       if (alike) return c.figure('unit_power') * (main.motor === 'open' ? drive : 1);
       const share = (name: MachineName) =>
         c.figure(`drive_power:${name}`) *

@@ -1,7 +1,7 @@
 /** The tank pressure of least power, and what the economizer compressor's discharge tells of its suction. */
 import type { Missing } from '../../base/metric.ts';
 import type { CycleContext, Quantity } from '../context.ts';
-import { withoutEconomizer } from './machines.ts';
+import { absent } from './machines.ts';
 
 /** In ln p. */
 const STEP = 0.02;
@@ -9,7 +9,7 @@ const NEAR_ENOUGH = 1e-8;
 const ROUNDS_MAX = 30;
 
 export const tankQuantities: readonly Quantity[] = [
-  { name: 'best_tank_pressure', compute: (c) => (c.economizing() ? bestPressure(c) : withoutEconomizer(c)) },
+  { name: 'best_tank_pressure', compute: (c) => absent(c, 'economizer_compressor') ?? bestPressure(c) },
   {
     name: 'best_tank_gain',
     compute(c) {
@@ -20,7 +20,7 @@ export const tankQuantities: readonly Quantity[] = [
   },
   {
     name: 'economizer_suction_enthalpy',
-    compute: (c) => (c.economizing() ? suctionEnthalpy(c) : withoutEconomizer(c)),
+    compute: (c) => absent(c, 'economizer_compressor') ?? suctionEnthalpy(c),
   },
 ];
 
