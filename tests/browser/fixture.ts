@@ -121,7 +121,8 @@ export class Fixture implements WebData {
         };
     quality['condenser.approach'] = { quality: 'uncertain', reason: 'depends on the suspect sensor' };
     quality['condenser.ua'] = { quality: 'uncertain', reason: 'depends on the suspect sensor' };
-    if (!off) quality['economizer.missed_saving'] = { quality: 'bad', reason: 'the economizer runs' };
+    for (const name of off ? [] : ['economizer.missed_saving', 'economizer.missed_saving_fraction'])
+      quality[name] = { quality: 'bad', reason: 'the economizer runs' };
     return {
       ...base,
       economizer: off ? 'off' : 'on',

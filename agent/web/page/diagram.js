@@ -210,9 +210,9 @@ function veil({ plane, placer, view, id, rails }, uid, solved) {
   const shifts = [0, 40, 80, -40, 120];
   const put = placer.put(
     'stamp',
-    w,
-    h,
-    shifts.map((shift) => [x + shift, y - h / 2, 'middle']),
+    w + 12,
+    h + 12,
+    shifts.map((shift) => [x + shift, y - h / 2 - 6, 'middle']),
   );
   const [cx, cy] = put === null ? [x, y] : [(put.box[0] + put.box[2]) / 2, (put.box[1] + put.box[3]) / 2];
   const { left, right, top, bottom } = plane;

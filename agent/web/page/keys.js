@@ -129,7 +129,8 @@ function third(view, id, key) {
     return key('Share of the Carnot limit', 'unit.carnot_fraction', 'between leaving water temperatures');
   const low = figureOf(view, id, 'economizer.saving_fraction_low');
   const high = figureOf(view, id, 'economizer.saving_fraction_high');
-  const fraction = said(view, id, 'economizer.saving_fraction');
+  const off = economizer === 'off';
+  const fraction = said(view, id, off ? 'economizer.missed_saving_fraction' : 'economizer.saving_fraction');
   const how = { system: view.system, barometer_kpa: view.site.barometer_kpa };
   const bounds =
     low === null || high === null || low.value === null || high.value === null

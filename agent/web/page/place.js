@@ -74,11 +74,13 @@ export class Placer {
       if (area > 0) cost += (40 + area) * weight;
     }
     for (const { from, to, pad, weight } of this.lines) {
-      const steps = Math.ceil(Math.hypot(to[0] - from[0], to[1] - from[1]) / 4) || 1;
-      for (let i = 0; i <= steps; i++) {
-        const x = from[0] + ((to[0] - from[0]) * i) / steps;
-        const y = from[1] + ((to[1] - from[1]) * i) / steps;
-        if (x > box[0] - pad && x < box[2] + pad && y > box[1] - pad && y < box[3] + pad) cost += 14 * weight;
+      const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
+      const steps = Math.ceil(length / 4) || 1;
+      for (let i = 0; i < steps; i++) {
+        const x = from[0] + ((to[0] - from[0]) * (i + 0.5)) / steps;
+        const y = from[1] + ((to[1] - from[1]) * (i + 0.5)) / steps;
+        if (x > box[0] - pad && x < box[2] + pad && y > box[1] - pad && y < box[3] + pad)
+          cost += 3.5 * (length / steps) * weight;
       }
     }
     return cost;

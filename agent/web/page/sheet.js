@@ -67,6 +67,7 @@ function dutyTable(view, id) {
     ['power per ton', view.system === 'ip' ? 'unit.kw_per_ton' : null],
     ['coefficient of performance', 'unit.cop'],
     ['share of the Carnot limit', 'unit.carnot_fraction'],
+    ['heat rejected', 'condenser.heat_rejected'],
     ['heat balance', 'unit.heat_balance_error'],
   ]);
 }
@@ -80,9 +81,11 @@ function economizerTable(view, id, mode) {
   const one = mode === 'none';
   return table(view, id, { key: 'g2', caption: one ? 'Flash' : 'Economizer and flash' }, [
     mode === 'off' ? ['saving missed', 'economizer.missed_saving'] : ['power saved', 'economizer.power_saved'],
-    ['share of power saved', 'economizer.saving_fraction'],
-    ['at the least', 'economizer.saving_fraction_low'],
-    ['at the most', 'economizer.saving_fraction_high'],
+    mode === 'off'
+      ? ['share of power missed', 'economizer.missed_saving_fraction']
+      : ['share of power saved', 'economizer.saving_fraction'],
+    ['at the least', mode === 'off' ? null : 'economizer.saving_fraction_low'],
+    ['at the most', mode === 'off' ? null : 'economizer.saving_fraction_high'],
     ['refrigerating effect gained', 'economizer.refrigerating_effect_gain'],
     ['flash fraction, first stage', 'flash_tank.flash_fraction'],
     [one ? 'flash fraction' : 'flash fraction, second stage', 'evaporator.flash_fraction'],
@@ -112,7 +115,8 @@ function machineTable(view, id, mode) {
       both('isentropic efficiency', 'isentropic_efficiency', compressors),
       both('polytropic efficiency', 'polytropic_efficiency', compressors),
       both('suction volume flow', 'suction_volume_flow', compressors),
-      ['refrigerant flow', 'evaporator.mass_flow', 'flash_tank.vapour_mass_flow'],
+      both('discharge superheat', 'discharge_superheat', compressors),
+      ['refrigerant flow', 'main_compressor.mass_flow', 'flash_tank.vapour_mass_flow'],
     ],
   );
 }
@@ -132,6 +136,7 @@ function exchangerTable(view, id) {
     both('water flow', 'flow', waters),
     both('approach', 'approach', barrels),
     both('UA', 'ua', barrels),
+    both('refrigerant flow', 'mass_flow', barrels),
   ]);
 }
 

@@ -39,7 +39,7 @@ function chart({ series, name, view, from, to, width, height }) {
   const how = { system: view.system, barometer_kpa: view.site.barometer_kpa };
   const { factor, shift } = scaleOf(kindOf(name, series.unit), how);
   const shown = series.points.map(([s, least, greatest]) => ({
-    x: ((series.start + s * 1000 - from) / (to - from)) * (width - 40) + 36,
+    x: Math.min(1, Math.max(0, (series.start + s * 1000 - from) / (to - from))) * (width - 40) + 36,
     least: least === null ? null : least * factor + shift,
     greatest: greatest === null ? null : greatest * factor + shift,
   }));
