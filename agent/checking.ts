@@ -103,9 +103,11 @@ export async function checkChiller(options: CheckOptions): Promise<Result<Checke
     const around = await readChiller({ ...look, samples: 1, around: true });
     if (around.ok) mapping = judge(around.value);
   }
+  const controller = controllerFinding(read.value, options);
+  const told = nothingRead(read.value) ? [] : mapping;
   const findings = [
-    ...controllerFinding(read.value, options),
-    ...mapping.map(({ code, points, key, message }) => ({
+    ...controller,
+    ...told.map(({ code, points, key, message }) => ({
       code,
       points,
       places: placesOf(points, key, options),
@@ -137,9 +139,14 @@ function placesOf(points: readonly PointName[], key: string | null, { place }: C
   return points.map((name) => place(['points', name, ...(key?.split('.') ?? [])]));
 }
 
+function nothingRead({ samples, from, to }: ReadChiller): boolean {
+  return [...samples.interval(from, to).values()].every(({ times }) => times.length === 0);
+}
+
 /** A controller that gives nothing is one finding, not one for each point. */
-function controllerFinding({ link, samples, from, to }: ReadChiller, options: CheckOptions): CheckFinding[] {
-  const nothing = [...samples.interval(from, to).values()].every(({ times }) => times.length === 0);
+function controllerFinding(read: ReadChiller, options: CheckOptions): CheckFinding[] {
+  const { link } = read;
+  const nothing = nothingRead(read);
   if (!nothing && link.reason === null) return [];
   const reason = link.reason ?? 'no reply';
   const message = nothing ? `nothing was read: ${reason}` : `the controller answers, but: ${reason}`;

@@ -108,7 +108,7 @@ function powers(facts: Facts): (Strain | null)[] {
 }
 
 /** Doubt of a difference of two water temperatures, and the least that is told from none, K. */
-const STEP_DOUBT = 0.2;
+const STEP_DOUBT = 0.15;
 const STEP_LEAST = 0.05;
 
 /** Heat carried by a water, W, and the relative doubt that a small temperature difference leaves. */

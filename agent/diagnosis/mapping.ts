@@ -148,9 +148,12 @@ class Search {
       return relief < RELIEF_LEAST ? null : relief;
     };
     const explanations: Explanation[] = [];
-    for (const mistake of this.#mistakes) {
-      const relief = judge(mistake.values, mistake.cost);
+    for (const possible of this.#mistakes) {
+      const mistake = withoutInnocent(possible, touched);
       const points = [...mistake.values.keys()];
+      // A slip shared with points that nothing speaks against is the less likely for each of them.
+      const innocent = points.filter((name) => !touched.has(name)).length;
+      const relief = judge(mistake.values, mistake.cost + innocent);
       if (relief !== null) explanations.push({ mistake, points, relief, reasons: worst(before, points), rivals: [] });
     }
     for (const name of touched) {
@@ -161,9 +164,12 @@ class Search {
     explanations.sort((a, b) => b.relief - a.relief || a.points.length - b.points.length);
     const [first, ...rest] = explanations;
     if (first === undefined) return null;
-    const rivals = rest.filter((each) => each.relief > first.relief - RIVAL_WITHIN);
+    const rivals = rest.filter(
+      (each) => each.relief > first.relief - RIVAL_WITHIN && each.mistake?.write !== first.mistake?.write,
+    );
     if (first.mistake !== null) return { ...first, rivals: rivals.filter(({ mistake }) => mistake !== null) };
-    const points = [first, ...rivals].flatMap((each) => (each.mistake === null ? each.points : []));
+    const also = rest.filter(({ mistake, relief }) => mistake === null && relief > first.relief - RIVAL_WITHIN);
+    const points = [first, ...also].flatMap((each) => (each.mistake === null ? each.points : []));
     return { ...first, points: [...new Set(points)], rivals: [] };
   }
 
@@ -171,7 +177,8 @@ class Search {
   told(best: Explanation, values: ReadonlyMap<PointName, number | null>): MappingFinding {
     const { mistake, points, reasons, rivals } = best;
     const because = reasons.join('; ');
-    if (mistake === null) return { code: 'contradiction', points, key: 'address', message: because };
+    const code = points.every((name) => this.#byName.get(name)?.raw === null) ? 'not_read' : 'contradiction';
+    if (mistake === null) return { code, points, key: 'address', message: because };
     const now = points.slice(0, 4).map((name) => this.#read(name, values.get(name) ?? null));
     const more = points.length > 4 ? ` and ${points.length - 4} more` : '';
     const others = rivals.slice(0, RIVALS_MAX).map((each) => {
@@ -226,6 +233,16 @@ class Search {
     this.#saturation.set(pressure, T);
     return T;
   }
+}
+
+/**
+ * Of a wrong unit or scale shared by many points those that something speaks against; the order of a device's words and
+ * the first number of its list hold for all.
+ */
+function withoutInnocent(mistake: Mistake, touched: ReadonlySet<PointName>): Mistake {
+  if (mistake.code === 'swapped' || mistake.code === 'word_order' || mistake.code === 'register') return mistake;
+  if (mistake.values.size === 1) return mistake;
+  return { ...mistake, values: new Map([...mistake.values].filter(([name]) => touched.has(name))) };
 }
 
 /** Outside the widest range of such a point, or no number. */

@@ -2,7 +2,7 @@
  * Mistakes that people make when they map a point, each as what the point would be had it been mapped otherwise: another
  * unit, scale, pressure reference, order of words, or the neighbour's register. Common practice, no source.
  */
-import { type Dimension, type UnitName, unitOf } from '../base/units.ts';
+import { type Dimension, STANDARD_ATMOSPHERE, type UnitName, unitOf } from '../base/units.ts';
 import { type Atmosphere, readingToSi } from '../points/convert.ts';
 import type { PointName } from '../points/dictionary.ts';
 import type { PointSpec } from '../points/types.ts';
@@ -152,19 +152,23 @@ function otherwiseMapped(spec: PointSpec, raw: number, air: Atmosphere): Changed
   const { unit, scale } = spec;
   const { dimension, gauge } = unitOf(unit);
   const found: Changed[] = [];
+  // Near the standard atmosphere the two kinds of gauge cannot be told apart.
+  const standard = Math.abs(air.local - STANDARD_ATMOSPHERE) <= 2000;
   for (const other of CONFUSED[dimension] ?? []) {
     if (other === unit) continue;
     const toGauge = unitOf(other).gauge === true;
-    const changed: PointSpec = { ...spec, unit: other, reference: toGauge ? 'vented_gauge' : 'absolute' };
-    const write = toGauge ? `unit: ${other} with reference: vented_gauge` : `unit: ${other}`;
+    const both = toGauge && gauge === true;
+    const reference = both ? spec.reference : toGauge ? 'vented_gauge' : 'absolute';
+    const changed: PointSpec = { ...spec, unit: other, reference };
+    const zero = standard ? 'vented_gauge or sealed_gauge, as the transmitter is' : 'vented_gauge';
+    const write = toGauge && !both ? `unit: ${other}, reference: ${zero}` : `unit: ${other}`;
     if (OTHER_ZERO[unit] === other)
       found.push([changed, toGauge ? 'gauge_as_absolute' : 'absolute_as_gauge', 'unit', write, COST]);
     else found.push([changed, 'unit', 'unit', write, toGauge === (gauge === true) ? COST : COST_TWO]);
   }
   if (gauge === true) {
     const reference = spec.reference === 'sealed_gauge' ? 'vented_gauge' : 'sealed_gauge';
-    if (Math.abs(air.local - 101_325) > 2000)
-      found.push([{ ...spec, reference }, 'reference', 'reference', `reference: ${reference}`, COST]);
+    if (!standard) found.push([{ ...spec, reference }, 'reference', 'reference', `reference: ${reference}`, COST]);
   }
   for (const factor of FACTORS) {
     if (TENS_ARE_UNITS.has(dimension) && Math.abs(Math.log10(factor)) > 1) continue;
@@ -173,6 +177,8 @@ function otherwiseMapped(spec: PointSpec, raw: number, air: Atmosphere): Changed
     const cost = Number.isInteger(raw) ? COST : COST + 1;
     found.push([{ ...spec, scale: value }, 'scale', 'scale', `scale: ${value}`, cost]);
   }
+  if (dimension === 'temperature' && spec.offset === 0)
+    found.push([{ ...spec, offset: -40 }, 'scale', 'offset', 'offset: -40', COST + 1]);
   if (dimension === 'volume_flow')
     for (const [factor, words] of PER_TIME)
       found.push([{ ...spec, scale: scale * factor }, 'unit', 'unit', `another unit (${words})`, COST]);

@@ -25,7 +25,8 @@ export interface Strain {
 /** No single relation counts for more: ten standard deviations are as impossible as a thousand. */
 export const STRAIN_MAX = 10;
 
-export type Window = readonly [low: number, high: number, deviation: number];
+/** `below`: deviation at the lower end, where that is a limit of physics and not of habit. */
+export type Window = readonly [low: number, high: number, deviation: number, below?: number];
 
 /** What stands alone and is out of its window. */
 export function temperature(facts: Facts, name: PointName, [low, high, s]: Window): Strain | null {
@@ -101,9 +102,9 @@ export function balance(
   return strain(points, z, () => `${what}: ${kilowatts(a)} and ${kilowatts(b)}`);
 }
 
-export function beyond(x: number, [low, high, s]: Window): number {
+export function beyond(x: number, [low, high, s, below = s]: Window): number {
   if (Number.isNaN(x)) return STRAIN_MAX;
-  return x < low ? (low - x) / s : x > high ? (x - high) / s : 0;
+  return x < low ? (low - x) / below : x > high ? (x - high) / s : 0;
 }
 
 export function strain(points: readonly PointName[], z: number, text: () => string): Strain | null {

@@ -62,13 +62,13 @@ function pressures(facts: Facts): (Strain | null)[] {
     difference(
       facts,
       [measured('chilled_water.leaving_temperature'), evaporator],
-      [0, 8, 0.8],
+      [0, 8, 0.8, 0.3],
       'refrigerant in the evaporator is up to a few kelvin colder than the water it cools',
     ),
     difference(
       facts,
       [condenser, measured('condenser_water.leaving_temperature')],
-      [0, 8, 0.8],
+      [0, 8, 0.8, 0.3],
       'refrigerant in the condenser is up to a few kelvin warmer than the water that cools it',
     ),
     difference(facts, [condenser, liquid], [-0.5, 11, 0.8], 'liquid leaves the condenser subcooled by 0 to 10 K'),
