@@ -63,6 +63,9 @@ export const LIMITS = {
   /** What one search may find. */
   bacnet_devices_found_max: 1000,
   bacnet_objects_found_max: 10_000,
+  /** Emulated BACnet controller: subscriptions kept; replies in segments under way. */
+  plant_bacnet_subscriptions_max: 200,
+  plant_bacnet_replies_max: 32,
   /** Period of polling, s. */
   poll_s_min: 0.1,
   poll_s_max: 900,

@@ -1,142 +1,45 @@
 /** `plant`: the emulated plant, as its own process: serves a controller, or runs headless into files. */
 import { closeSync, openSync, writeSync } from 'node:fs';
-import { parseArgs } from 'node:util';
-import { fail, ok, type Result } from '../base/result.ts';
-import { parseRfc3339 } from '../base/time.ts';
+import { ok, type Result } from '../base/result.ts';
 import { FAULTS, type PlantFault, readFault } from '../plant/faults.ts';
 import { MACHINES } from '../plant/kestrel-quay/machines.ts';
 import type { Machine } from '../plant/machine.ts';
 import { MinuteRecord, MinuteTruth } from '../plant/minutes.ts';
-import { ModbusServer } from '../plant/modbus-server.ts';
 import { pace } from '../plant/pace.ts';
 import { Plant } from '../plant/plant.ts';
 import { describePoint } from '../plant/point-map.ts';
-import { RegisterImage } from '../plant/registers.ts';
+import { serverOf } from '../plant/serve.ts';
+import { type Flags, readFlags, readSettings, type Settings } from '../plant/settings.ts';
 import type { Command, CommandIo } from './io.ts';
 
-const SPEED_MAX = 100_000;
-const DAY = 86_400;
-
 const faultHelp = Object.entries(FAULTS).map(([name, kind]) => {
-  const target = { none: '', point: '/POINT', float_point: '/POINT', bacnet_point: '/POINT', valve: '/VALVE' }[
-    kind.target
-  ];
-  return `  ${`${name}${target}`.padEnd(30)} ${kind.meaning}; severity: ${kind.severity}`;
+  const target = { none: '', point: '/POINT', float_point: '/POINT', bacnet_point: '/POINT', valve: '/VALVE' };
+  return `  ${`${name}${target[kind.target]}`.padEnd(30)} ${kind.meaning}; severity: ${kind.severity}`;
 });
 
 const usage = `tonhour plant --chiller NAME [options]
 
-Emulates a chiller plant. Without --modbus and --duration it serves on 127.0.0.1, a free port. Prints {"modbus":"HOST:PORT"} once it listens.
+Emulates a chiller plant. Without an address and --duration it serves on a loopback address, a free port. Prints {"modbus":"HOST:PORT"} or
+{"bacnet":"HOST:PORT","device":INSTANCE} once it serves.
 
   --chiller NAME          one of ${Object.keys(MACHINES).join(', ')}
-  --modbus HOST:PORT      serve Modbus TCP there; port 0: a free one
+  --modbus HOST:PORT      CH-1: serve Modbus TCP there; port 0: a free one
+  --bacnet HOST:PORT      CH-2: serve BACnet/IP there, best on an address of its own such as 127.0.0.2; port 0: a free one
   --seed N                sensors, load and weather (default 1)
   --speed N               plant seconds per real second while serving (default 1)
   --start RFC3339         the plant's clock at the start (default: now)
-  --duration S            end after so many plant seconds; without --modbus as fast as it goes
+  --hour H                shift the day of load and weather so that it is H o'clock at the start (0 to 24); the clock itself stays true
+  --duration S            end after so many plant seconds; without an address as fast as it goes
+  --until-eof             end when standard input ends: a plant started with a pipe never outlives who started it
   --fault NAME[/TARGET]:SEVERITY@START[..END]   may be given again; START and END in plant seconds after the start
   --truth FILE            NDJSON {t, points, metrics} a minute: true values, catalogue units
   --record FILE           NDJSON {time, points:{name:{value,unit,u}}} a minute: what the sensors showed, as 'solve' reads it
   --redraw                in --record, draw every sensor's offset anew each minute
-  --until-eof             end when standard input ends: a plant started with a pipe never outlives who started it
-  --hour H                shift the day of load and weather so that it is H o'clock now (0 to 24); the clock itself stays true
   --points                print the point map, one NDJSON line a point, and end
 
-Faults:
+Faults; severity 0 is none:
 ${faultHelp.join('\n')}
 `;
-
-interface Settings {
-  readonly machine: string;
-  readonly seed: number;
-  readonly speed: number;
-  readonly start: number;
-  /** Infinity: until stopped. */
-  readonly duration: number;
-  readonly modbus: { readonly host: string; readonly port: number } | null;
-  readonly faults: readonly string[];
-  readonly truth: string | undefined;
-  readonly record: string | undefined;
-  readonly redraw: boolean;
-  readonly points: boolean;
-  readonly untilEof: boolean;
-  /** Seconds by which the day of load and weather runs ahead of the clock. */
-  readonly dayShift: number;
-}
-
-const OPTIONS = {
-  chiller: { type: 'string' },
-  modbus: { type: 'string' },
-  seed: { type: 'string' },
-  speed: { type: 'string' },
-  start: { type: 'string' },
-  duration: { type: 'string' },
-  fault: { type: 'string', multiple: true },
-  truth: { type: 'string' },
-  record: { type: 'string' },
-  redraw: { type: 'boolean' },
-  points: { type: 'boolean' },
-  'until-eof': { type: 'boolean' },
-  hour: { type: 'string' },
-  help: { type: 'boolean' },
-} as const;
-
-function readFlags(args: readonly string[]) {
-  return parseArgs({ args: [...args], options: OPTIONS, strict: true, allowPositionals: false }).values;
-}
-
-function readNumber(name: string, text: string | undefined, bounds: readonly [number, number]): Result<number | null> {
-  if (text === undefined) return ok(null);
-  const value = Number(text);
-  const [low, high] = bounds;
-  if (text.trim() === '' || !(value >= low && value <= high))
-    return fail('usage', `--${name} ${text}: give a number from ${low} to ${high}`);
-  return ok(value);
-}
-
-function readAddress(text: string): Result<{ host: string; port: number }> {
-  const at = text.lastIndexOf(':');
-  const host = text.slice(0, at).replace(/^\[|\]$/g, '');
-  const port = Number(text.slice(at + 1));
-  if (at < 1 || host === '' || text.endsWith(':') || !Number.isInteger(port) || port < 0 || port > 65_535)
-    return fail('usage', `--modbus ${text}: write HOST:PORT, such as 127.0.0.1:1502 or 127.0.0.1:0`);
-  return ok({ host, port });
-}
-
-function readSettings(flags: ReturnType<typeof readFlags>, now: number): Result<Settings> {
-  const machine = flags.chiller;
-  const known = Object.keys(MACHINES).join(', ');
-  if (machine === undefined) return fail('usage', `--chiller is missing; it is one of ${known}`);
-  if (!Object.hasOwn(MACHINES, machine)) return fail('usage', `--chiller ${machine}: there is only ${known}`);
-  const seed = readNumber('seed', flags.seed, [0, 2 ** 31 - 1]);
-  if (!seed.ok) return seed;
-  const speed = readNumber('speed', flags.speed, [1e-3, SPEED_MAX]);
-  if (!speed.ok) return speed;
-  const duration = readNumber('duration', flags.duration, [1, 1e9]);
-  if (!duration.ok) return duration;
-  const start = flags.start === undefined ? now : parseRfc3339(flags.start);
-  if (start === null) return fail('usage', `--start ${flags.start}: write it like 2026-07-01T12:00:00Z`);
-  const hour = readNumber('hour', flags.hour, [0, 24]);
-  if (!hour.ok) return hour;
-  const modbus = flags.modbus === undefined ? null : readAddress(flags.modbus);
-  if (modbus !== null && !modbus.ok) return modbus;
-  const served = modbus === null && duration.value === null ? { host: '127.0.0.1', port: 0 } : (modbus?.value ?? null);
-  return ok({
-    machine,
-    seed: Math.floor(seed.value ?? 1),
-    speed: speed.value ?? 1,
-    start,
-    duration: Math.floor(duration.value ?? Number.POSITIVE_INFINITY),
-    modbus: served,
-    faults: flags.fault ?? [],
-    truth: flags.truth,
-    record: flags.record,
-    redraw: flags.redraw ?? false,
-    points: flags.points ?? false,
-    untilEof: flags['until-eof'] ?? false,
-    dayShift: hour.value === null ? 0 : Math.round(hour.value * 3600 - ((start / 1000) % DAY)),
-  });
-}
 
 function readFaults(texts: readonly string[], machine: Machine): Result<PlantFault[]> {
   const faults: PlantFault[] = [];
@@ -185,28 +88,16 @@ function whenToStop(io: CommandIo, untilEof: boolean): { readonly signal: AbortS
 }
 
 async function serveOrRun(plant: Plant, settings: Settings, io: CommandIo, stop: AbortSignal): Promise<void> {
-  const { modbus, speed, duration } = settings;
-  if (modbus === null) {
+  const { served, speed, duration } = settings;
+  if (served === null) {
     await pace(plant, { clock: CLOCK, stop, speed: null, duration });
     return;
   }
-  const image = new RegisterImage(plant.machine.points);
-  image.update(plant.sensors.values());
-  const server = new ModbusServer(image, modbus);
+  const server = serverOf(plant, served, CLOCK.monotonic);
   await server.start();
   try {
-    await server.communicate(plant.communication);
-    io.out.write(`${JSON.stringify({ modbus: `${server.host}:${server.port}` })}\n`);
-    await pace(plant, {
-      clock: CLOCK,
-      stop,
-      speed,
-      duration,
-      after: async () => {
-        image.update(plant.sensors.values());
-        await server.communicate(plant.communication);
-      },
-    });
+    io.out.write(`${JSON.stringify(server.described())}\n`);
+    await pace(plant, { clock: CLOCK, stop, speed, duration, after: () => server.update() });
   } finally {
     await server.stop();
   }
@@ -220,7 +111,7 @@ export const command: Command = {
       io.err.write(`tonhour plant: ${message}\n`);
       return 2;
     };
-    let flags: ReturnType<typeof readFlags>;
+    let flags: Flags;
     try {
       flags = readFlags(args);
     } catch (error) {

@@ -141,3 +141,45 @@ export const CH2_POINTS: readonly BacnetPoint[] = [
     states: MODES,
   }),
 ];
+
+export const CH2_DEVICE = {
+  instance: 2002,
+  name: 'CH-2',
+  model: 'Chiller controller of the scenario',
+  description: 'Chiller 2, Kestrel Quay',
+  vendor: 'Kestrel Quay',
+} as const;
+
+/** An object of the controller that no point of the dictionary stands for; `reading` names what it shows, in SI. */
+export interface UnmappedObject {
+  readonly object: BacnetObject;
+  readonly unit: UnitName;
+  readonly reading: string;
+}
+
+const bare = { covIncrement: 0, states: [] } as const;
+
+export const CH2_UNMAPPED: readonly UnmappedObject[] = [
+  {
+    object: {
+      kind: 'analog-value',
+      instance: 121,
+      objectName: 'CHW-LWT-SP',
+      description: 'Leaving chilled water set point',
+      ...bare,
+    },
+    unit: 'degF',
+    reading: 'chilled_water.leaving_setpoint',
+  },
+  {
+    object: {
+      kind: 'binary-value',
+      instance: 1,
+      objectName: 'ECON-VAP-VLV',
+      description: 'Economizer vapour line valve open',
+      ...bare,
+    },
+    unit: 'state',
+    reading: 'economizer.vapour_valve_open',
+  },
+];
