@@ -134,6 +134,10 @@ describe('words', () => {
   it('walk the states that the machine has', () => {
     expect(walk(viewOf(), 'CH-1')).toEqual(['1', '2', '3', '4', '5', '6', '7', '8']);
     expect(walk(viewOf({ mode: 'off' }), 'CH-1')).toEqual(['1', '2', '3', '4', '6']);
+    // also where the solution still names the states of the vapour side
+    const full = viewOf();
+    const off = { ...full, nows: { 'CH-1': { ...full.nows['CH-1']!, economizer: 'off' as const } } };
+    expect(walk(off, 'CH-1')).toEqual(['1', '2', '3', '4', '6']);
     expect(plain(readout(viewOf(), 'CH-1', '4'))).toBe(
       '4 entering the flash tank: 67.6 ±0.3 °F, 82.4 ±0.4 psia, 105.1 Btu/lb, 3,488 lb/min, 9.4 % vapour',
     );

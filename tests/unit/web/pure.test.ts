@@ -91,7 +91,7 @@ describe('renderers are pure', () => {
 });
 
 describe('hostile strings', () => {
-  const EVIL = `"><img src=x onerror=alert(1)></script><script>alert(2)</script>'&`;
+  const EVIL = `" data-evil="1"><img src=x onerror=alert(1)></script><script>alert(2)</script>'&`;
   it('are text, never markup', () => {
     const base = viewOf({ mode: 'off' });
     const now = base.nows['CH-1']!;
@@ -136,10 +136,11 @@ describe('hostile strings', () => {
       ]) {
         const html = documentOf(view, assets);
         expect(html).not.toContain('<img');
+        expect(html.slice(0, html.indexOf('<script type="application/json"'))).not.toContain('data-evil="');
         expect(html).not.toContain('<script>alert');
         expect(html.split('</script>').length - 1).toBe(3);
         expect(html).not.toMatch(/ on(error|load|click)="/);
       }
-    expect(documentOf({ ...evil, page: 'alarms' }, assets)).toContain('&lt;img src=x onerror=alert(1)&gt;');
+    expect(documentOf({ ...evil, page: 'alarms' }, assets)).toContain('&quot;&gt;&lt;img src=x onerror=alert(1)&gt;');
   });
 });
