@@ -137,7 +137,9 @@ function pointValue(name: string, given: PointRecord, { chiller, air }: Site): R
   const u = given.u === undefined ? Math.hypot(absolute, relative * converted.value) : differenceToSi(given.u, unit);
   const quality = given.quality ?? 'good';
   const reason = quality === 'good' ? null : (given.reason ?? 'no reason given');
-  return ok({ ...seen, value: converted.value, u, quality, reason });
+  const { barometer } = spec.uncertainty;
+  const shared = barometer === undefined ? {} : { u_barometer: Math.min(barometer, u) };
+  return ok({ ...seen, value: converted.value, u, ...shared, quality, reason });
 }
 
 /** The site's word on the point where it is mapped, read in the unit of the record; else the dictionary's. */

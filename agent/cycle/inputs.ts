@@ -51,6 +51,7 @@ export function inputsOf(snapshot: Snapshot, parameters: ChillerParameters): Inp
     name: `assumed.${name}`,
     value,
     u,
+    barometer: 0,
     reason: null,
   });
   return [
@@ -75,12 +76,13 @@ function driveUncertainty(efficiency: number): number {
 }
 
 function measured(name: string, point: PointValue | undefined): Input {
-  const none = (reason: string): Input => ({ name, value: Number.NaN, u: 0, reason });
+  const none = (reason: string): Input => ({ name, value: Number.NaN, u: 0, barometer: 0, reason });
   if (point === undefined) return none(`${name} is not measured`);
   if (point.quality === 'bad' || point.value === null) return none(`${name} is bad: ${point.reason ?? 'no value'}`);
   if (!Number.isFinite(point.value)) return none(`${name} is bad: not a number`);
-  const u = point.u ?? 0;
-  return { name, value: point.value, u: Number.isFinite(u) && u > 0 ? u : 0, reason: null };
+  const size = (of: number | null | undefined) => (of != null && Number.isFinite(of) && of > 0 ? of : 0);
+  const u = size(point.u);
+  return { name, value: point.value, u, barometer: Math.min(u, size(point.u_barometer)), reason: null };
 }
 
 /** What is missing to 6 % (15 % at low load) beyond the three sensors' own uncertainties. */
@@ -104,8 +106,8 @@ function voltsAmpsUncertainty(name: MachineName, snapshot: Snapshot, parameters:
 export type Cause = ReadonlyMap<number, number>;
 
 /**
- * Independent causes; matched water pairs become a common part and one of the difference. One barometer shared by
- * gauges is not yet told apart.
+ * Independent causes; matched water pairs become a common part and one of the difference, and the barometer that gauges
+ * share is one cause beside what is each one's own.
  */
 export function causesOf(inputs: readonly Input[], parameters: ChillerParameters): Cause[] {
   const causes: Cause[] = [];
@@ -120,9 +122,14 @@ export function causesOf(inputs: readonly Input[], parameters: ChillerParameters
       causes.push(...pair(a, ua, b, ub));
     }
   }
+  const air = new Map<number, number>();
   inputs.forEach((input, index) => {
-    if (input.u > 0 && input.reason === null && !paired.has(index)) causes.push(new Map([[index, input.u]]));
+    if (!(input.u > 0) || input.reason !== null || paired.has(index)) return;
+    if (input.barometer > 0) air.set(index, input.barometer);
+    const own = Math.sqrt(input.u ** 2 - input.barometer ** 2);
+    if (own > 0) causes.push(new Map([[index, own]]));
   });
+  if (air.size > 0) causes.push(air);
   return causes;
 }
 

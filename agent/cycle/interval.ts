@@ -11,6 +11,8 @@ export interface Input {
   readonly value: number;
   /** Standard uncertainty, k = 1, SI. */
   readonly u: number;
+  /** The part of `u` that all gauges open to the same air share, Pa; 0 where none is. */
+  readonly barometer: number;
   /** Why there is no value. */
   readonly reason: string | null;
 }

@@ -14,12 +14,14 @@ function compressor(assumed: number) {
       drive_efficiency: efficiency
         .default(0.95)
         .describe('shaft power over electrical power: drive, motor and gear together'),
-      assumed_isentropic_efficiency: efficiency.default(assumed).describe('used only where the points do not give it'),
+      assumed_isentropic_efficiency: efficiency
+        .default(assumed)
+        .describe('used only where the points do not give it; interstage: of each stage'),
       assumed_efficiency_uncertainty: z
         .number()
         .gt(0)
         .lt(0.5)
-        .default(0.025)
+        .default(0.05)
         .describe('standard uncertainty (k = 1) of the assumed efficiency'),
     })
     .prefault({});

@@ -19,7 +19,13 @@ function interval(quantities: readonly Quantity[], inputs: readonly Input[]): In
   };
 }
 
-const input = (name: string, value: number, reason: string | null = null): Input => ({ name, value, u: 1, reason });
+const input = (name: string, value: number, reason: string | null = null): Input => ({
+  name,
+  value,
+  u: 1,
+  barometer: 0,
+  reason,
+});
 const A = input('a', 2);
 const B = input('b', 3);
 const LOST = input('lost', Number.NaN, 'lost is bad: open circuit');
