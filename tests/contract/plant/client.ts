@@ -13,23 +13,27 @@ export interface Served {
   stop(): Promise<number>;
 }
 
-export async function serve(...args: string[]): Promise<Served> {
+export function serve(...args: string[]): Promise<Served> {
+  return serveMachine('--chiller', 'CH-1', '--modbus', '127.0.0.1:0', ...args);
+}
+
+export function serveBacnet(...args: string[]): Promise<Served> {
+  return serveMachine('--chiller', 'CH-2', ...args);
+}
+
+async function serveMachine(...args: string[]): Promise<Served> {
   const out = new PassThrough();
   const err = new PassThrough();
   const stop = new AbortController();
-  const done = command.run(['--chiller', 'CH-1', '--modbus', '127.0.0.1:0', ...args], {
-    in: Readable.from([]),
-    out,
-    err,
-    stop: stop.signal,
-  });
+  const done = command.run(args, { in: Readable.from([]), out, err, stop: stop.signal });
   const line = await Promise.race([
     new Promise<string>((resolve) => out.once('data', (chunk) => resolve(String(chunk)))),
     done.then((code) => {
       throw new Error(`ended with ${code}: ${String(err.read() ?? '')}`);
     }),
   ]);
-  const address = (JSON.parse(line) as { modbus: string }).modbus;
+  const { modbus, bacnet } = JSON.parse(line) as { modbus?: string; bacnet?: string };
+  const address = modbus ?? bacnet ?? '';
   const at = address.lastIndexOf(':');
   return {
     host: address.slice(0, at),
