@@ -14,7 +14,7 @@ const X2 = (1 + INNER) / 2;
 const ABSCISSAE = [0, X1, X2, 1];
 const ROUNDS_MAX = 40;
 /** Of the enthalpy rise: where rounds end. */
-const NEAR_ENOUGH = 1e-10;
+const NEAR_ENOUGH = 1e-9;
 const WEIGHTS = ABSCISSAE.slice(1).map((end) => weightsTo(end));
 
 /** Integrals from 0 to `end` of the Lagrange polynomials through the abscissae. */

@@ -67,6 +67,19 @@ test('solves per second and core', () => {
         `(${whole.toFixed(0)} us, ${(whole / bare).toFixed(1)} x the figures alone, ${(whole / call).toFixed(0)} x one call)`,
     );
   }
+  const twoStages = machine({
+    arrangement: 'interstage',
+    main_compressor: { drive_efficiency: 0.95 },
+    motor_cooling: true,
+  });
+  const two = must(prepare(twoStages));
+  const interval = snapshot({ ...SET_CD, 'economizer.running': good(1) });
+  const cost = microseconds(() => two.solve(interval));
+  lines.push(
+    `two stages, C + D: ${(1e6 / cost).toFixed(0)} solves/s (${cost.toFixed(0)} us, ${(cost / call).toFixed(0)} x one call)`,
+  );
+  // both paths are closed by rounds of some six property calls, for each cause of error
+  expect(cost / (costs[3] as number)).toBeLessThan(25);
   console.log(lines.join('\n'));
   // the cost of a minute grows no faster than points times what one of them touches
   expect((costs.at(-1) as number) / (costs[0] as number)).toBeLessThan(200);

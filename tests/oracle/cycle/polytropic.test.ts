@@ -4,7 +4,7 @@
  */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
-import { polytropicEfficiency } from '../../../agent/cycle/polytropic.ts';
+import { polytropicEfficiency, polytropicEnd, twoStages } from '../../../agent/cycle/polytropic.ts';
 import { refrigerant } from '../../../agent/refrigerant/refrigerants.ts';
 import type { Refrigerant, State } from '../../../agent/refrigerant/types.ts';
 
@@ -52,6 +52,56 @@ describe.each(FLUIDS)('%s from 5 degC', (name) => {
     // Schultz's factor is itself an approximation for dense gas: 0.0015 at the usual lift, more at 45 K
     expect(Math.abs(schultz(fluid, from, to) - efficiency)).toBeLessThan(condenser > 40 ? 0.0025 : 0.0015);
   });
+});
+
+describe.each(FLUIDS)('%s in two stages, 5 to 20 to 37 degC, tank vapour mixed in', (name) => {
+  const fluid = must(refrigerant(name));
+  const from = must(fluid.TQ(278.15, 1));
+  const vapour = must(fluid.TQ(293.15, 1));
+  const out = must(fluid.saturationPressure(310.15));
+  const share = 0.12;
+  /** By plain steps: leaving the first stage, mixed, and leaving the second, at this efficiency of every step. */
+  const stepped = (efficiency: number, steps: number) => {
+    const first = compress(fluid, from, vapour.p, efficiency, steps);
+    const mixed = must(fluid.PH(vapour.p, (1 - share) * first.h + share * vapour.h));
+    return { first, mixed, end: compress(fluid, mixed, out, efficiency, steps) };
+  };
+
+  test.each([0.85, 0.75, 0.6])('efficiency %d comes back with the states between', (efficiency) => {
+    const { first, mixed, end } = stepped(efficiency, 600);
+    const found = must(twoStages(fluid, from, end, { p: vapour.p, share, h: vapour.h }));
+    expect(Math.abs(found.efficiency - efficiency)).toBeLessThan(2e-4);
+    expect(Math.abs(found.first - first.h)).toBeLessThan(5e-4 * (first.h - from.h));
+    expect(Math.abs(found.second - mixed.h)).toBeLessThan(5e-4 * (first.h - from.h));
+    // forward to the same ends
+    const ahead = must(polytropicEnd(fluid, from, vapour.p, found.efficiency));
+    expect(ahead.h).toBeCloseTo(found.first, 3);
+    const again = must(polytropicEnd(fluid, must(fluid.PH(vapour.p, found.second)), out, found.efficiency));
+    expect(again.h).toBeCloseTo(end.h, 3);
+  });
+
+  test('mixing left out is another efficiency: the tank vapour cools what the second stage draws', () => {
+    const { end } = stepped(0.8, 600);
+    const dry = must(twoStages(fluid, from, end, { p: vapour.p, share: 0, h: vapour.h }));
+    expect(dry.efficiency).toBeCloseTo(must(polytropicEfficiency(fluid, from, end)), 6);
+    expect(dry.efficiency).toBeGreaterThan(0.803);
+  });
+});
+
+test('two stages of no rise, or with the tank outside, are refused', () => {
+  const fluid = must(refrigerant('R134a'));
+  const from = must(fluid.TQ(278.15, 1));
+  const end = must(fluid.TP(330, 9e5));
+  const side = { p: 5e5, share: 0.1, h: from.h };
+  for (const [to, at] of [
+    [end, { ...side, p: 2e5 }],
+    [end, { ...side, p: 1e6 }],
+    [from, side],
+    [end, { ...side, h: end.h * 20 }],
+  ] as const)
+    expect(twoStages(fluid, from, to, at).ok).toBe(false);
+  expect(twoStages(fluid, from, end, side).ok).toBe(true);
+  for (const efficiency of [0, -1, Number.NaN]) expect(polytropicEnd(fluid, from, 9e5, efficiency).ok).toBe(false);
 });
 
 test('an isentropic compression has polytropic efficiency 1', () => {

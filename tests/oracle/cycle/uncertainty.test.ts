@@ -7,6 +7,7 @@ import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { fromSi } from '../../../agent/base/units.ts';
 import { openBooks } from '../../../agent/cycle/books.ts';
+import { design } from '../../../agent/cycle/design.ts';
 import { CYCLE_METRICS } from '../../../agent/cycle/metrics/definitions.ts';
 import type { ChillerParameters } from '../../../agent/cycle/parameters.ts';
 import { tablesOf } from '../../../agent/cycle/tables.ts';
@@ -140,4 +141,76 @@ describe('first order against Monte Carlo, seed 20260701', () => {
     const loose = uncertainty(solved(SET_D, REAL), 'unit.capacity_from_chilled_water');
     expect(uncertainty(found, 'unit.capacity_from_chilled_water') / loose).toBeLessThan(0.55);
   });
+
+  test('two stages, evaporator in vacuum: two of three gauges share the barometer', () => {
+    const parameters = machine({
+      refrigerant: 'R1233zdE',
+      arrangement: 'interstage',
+      rated_capacity: '900 ton',
+      motor_cooling: true,
+      main_compressor: { drive_efficiency: 0.94 },
+    });
+    const BAROMETER = 1000;
+    const points = twoStagePoints(BAROMETER);
+    const plain = independent(
+      Object.fromEntries(
+        Object.entries(points).map(([name, point]) => [
+          name,
+          { ...point, u: Math.sqrt((point.u as number) ** 2 - (point.u_barometer ?? 0) ** 2) },
+        ]),
+      ),
+      parameters,
+    );
+    const vented = Object.keys(points).filter((name) => points[name]?.u_barometer !== undefined);
+    expect(vented).toEqual(['evaporator.pressure', 'condenser.pressure']);
+    const shared: Draw = (next) => {
+      const drawn = plain(next);
+      const air = BAROMETER * next();
+      for (const name of vented) {
+        const point = drawn.points[name] as PointValue;
+        drawn.points[name] = { ...point, value: (point.value as number) + air };
+      }
+      return drawn;
+    };
+    const spread = monteCarlo(shared, parameters, 20260703);
+    const found = solved(points, parameters);
+    expect(compare(spread, found)).toBeGreaterThanOrEqual(35);
+    // the same doubts taken as each gauge's own are another answer: the tank's absolute cell does not move with them
+    const apart = solved(
+      Object.fromEntries(Object.entries(points).map(([name, { u_barometer: _, ...point }]) => [name, point])),
+      parameters,
+    );
+    const U = (solution: typeof found) => uncertainty(solution, 'main_compressor.lift');
+    expect(U(found) / U(apart)).toBeLessThan(0.85);
+  });
 });
+
+function twoStagePoints(barometer: number): Record<string, PointValue> {
+  const made = must(
+    design({
+      refrigerant: 'R1233zdE',
+      arrangement: 'interstage',
+      evaporator: { T: 278.15, superheat: 1 },
+      tanks: [{ T: 293.15 }],
+      condenser: { T: 310.15, subcooling: 4 },
+      compressors: [{ polytropic_efficiency: 0.8, drive_efficiency: 0.94 }],
+      capacity: 3.165e6,
+    }),
+  );
+  const state = (node: string) => made.states[node] as { T: number; p: number };
+  const vented = (p: number, own: number) => ({ ...good(p, Math.hypot(own, barometer)), u_barometer: barometer });
+  return {
+    'economizer.running': good(1),
+    'evaporator.pressure': vented(state('1').p, 150),
+    'flash_tank.pressure': good(state('4').p, 300),
+    'condenser.pressure': vented(state('3').p, 500),
+    'condenser.liquid_temperature': good(state('3').T, 0.3),
+    'main_compressor.suction_temperature': good(state('1').T, 0.3),
+    'main_compressor.discharge_temperature': good(state('10').T + 3, 0.5),
+    'unit.power': good(made.power, 0.01 * made.power),
+    'chilled_water.entering_temperature': good(285.15, 0.1),
+    'chilled_water.leaving_temperature': good(279.65, 0.1),
+    'condenser_water.entering_temperature': good(302.65, 0.1),
+    'condenser_water.leaving_temperature': good(308.15, 0.1),
+  };
+}

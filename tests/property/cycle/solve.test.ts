@@ -9,7 +9,7 @@ import { prepare, type Solver } from '../../../agent/cycle/solve.ts';
 import type { Solution } from '../../../agent/cycle/types.ts';
 import type { PointValue } from '../../../agent/points/types.ts';
 import { REFRIGERANTS } from '../../../agent/refrigerant/refrigerants.ts';
-import { machine, SET_CD, solved, value } from '../../unit/cycle/given.ts';
+import { good, machine, SET_CD, solved, value } from '../../unit/cycle/given.ts';
 
 const NAMES = [...CYCLE_POINTS, 'unit.running', 'main_compressor.running', 'condenser.level'];
 
@@ -21,6 +21,7 @@ const absurd = fc.oneof(
 );
 const point: fc.Arbitrary<PointValue> = fc.record({
   value: fc.option(absurd, { freq: 8 }),
+  u_barometer: fc.constantFrom(0, 1000),
   u: fc.option(fc.oneof(fc.double(), fc.double({ min: 0, max: 1e4, noNaN: true })), { freq: 8 }),
   quality: fc.constantFrom('good', 'good', 'uncertain', 'bad'),
   reason: fc.option(fc.constantFrom('stale', 'frozen')),
@@ -30,20 +31,21 @@ const point: fc.Arbitrary<PointValue> = fc.record({
 });
 const points = fc.dictionary(fc.constantFrom(...NAMES), point, { maxKeys: NAMES.length });
 /** A good machine with a few points spoilt: reaches deeper than noise all over. */
-const spoilt = fc.tuple(fc.subarray(Object.keys(SET_CD)), points).map(([kept, changed]) => ({
-  ...Object.fromEntries(kept.map((name) => [name, SET_CD[name] as PointValue])),
+const SOUND: Record<string, PointValue> = { ...SET_CD, 'economizer.running': good(1) };
+const spoilt = fc.tuple(fc.subarray(Object.keys(SOUND)), points).map(([kept, changed]) => ({
+  ...Object.fromEntries(kept.map((name) => [name, SOUND[name] as PointValue])),
   ...changed,
 }));
 const nearly = fc
-  .tuple(fc.constantFrom(...Object.keys(SET_CD)), fc.double({ min: -0.5, max: 3, noNaN: true }))
+  .tuple(fc.constantFrom(...Object.keys(SOUND)), fc.double({ min: -0.5, max: 3, noNaN: true }))
   .map(([name, factor]) => {
-    const before = SET_CD[name] as PointValue;
-    return { ...SET_CD, [name]: { ...before, value: (before.value as number) * factor } };
+    const before = SOUND[name] as PointValue;
+    return { ...SOUND, [name]: { ...before, value: (before.value as number) * factor } };
   });
 
 const solvers = new Map(
   REFRIGERANTS.flatMap((refrigerant) =>
-    (['simple', 'parallel'] as const).flatMap((arrangement) =>
+    (['simple', 'parallel', 'interstage'] as const).flatMap((arrangement) =>
       [true, false].map((flag) => {
         const parameters = machine({
           refrigerant,
@@ -98,14 +100,18 @@ test('a design of any numbers answers or names its fault', () => {
   const record = fc.record(
     {
       refrigerant: fc.constantFrom(...REFRIGERANTS),
-      arrangement: fc.constantFrom('simple', 'parallel'),
+      arrangement: fc.constantFrom('simple', 'parallel', 'interstage'),
       economizer: fc.constantFrom('on', 'off'),
       evaporator: level,
       tanks: fc.array(level, { maxLength: 1 }),
       condenser: level,
-      compressors: fc.array(fc.record({ isentropic_efficiency: fc.double({ min: 0.01, max: 1, noNaN: true }) }), {
-        maxLength: 2,
-      }),
+      compressors: fc.array(
+        fc.oneof(
+          fc.record({ isentropic_efficiency: fc.double({ min: 0.01, max: 1, noNaN: true }) }),
+          fc.record({ polytropic_efficiency: fc.double({ min: 0.01, max: 1, noNaN: true }) }),
+        ),
+        { maxLength: 2 },
+      ),
       flow: number,
     },
     { requiredKeys: ['refrigerant', 'arrangement', 'compressors', 'tanks'] },
@@ -146,15 +152,7 @@ test('what is designed is found again from its points: any sound condition, ever
         }),
       );
       const state = (node: string) => made.states[node] as { T: number; p: number };
-      const exact = (v: number): PointValue => ({
-        value: v,
-        u: 1e-3,
-        quality: 'good',
-        reason: null,
-        age_s: 0,
-        spread: null,
-        n: 1,
-      });
+      const exact = (v: number): PointValue => good(v, 1e-3);
       const found = solved(
         {
           'evaporator.pressure': exact(state('1').p),
@@ -179,5 +177,62 @@ test('what is designed is found again from its points: any sound condition, ever
       );
     }),
     { numRuns: 150, seed: 20260703 },
+  );
+});
+
+test('two stages designed are found again from their points: any sound condition, every refrigerant', () => {
+  const condition = fc.record({
+    refrigerant: fc.constantFrom(...REFRIGERANTS),
+    evaporator: fc.double({ min: 273, max: 285, noNaN: true }),
+    lift: fc.double({ min: 15, max: 40, noNaN: true }),
+    tank: fc.double({ min: 0.3, max: 0.7, noNaN: true }),
+    cooled: fc.double({ min: 0.05, max: 0.7, noNaN: true }),
+    efficiency: fc.double({ min: 0.5, max: 0.78, noNaN: true }),
+    drive: fc.double({ min: 0.9, max: 1, noNaN: true }),
+    open: fc.boolean(),
+  });
+  fc.assert(
+    fc.property(condition, ({ refrigerant, evaporator, lift, tank, cooled, efficiency, drive, open }) => {
+      const made = must(
+        design({
+          refrigerant,
+          arrangement: 'interstage',
+          economizer: open ? 'on' : 'off',
+          evaporator: { T: evaporator },
+          tanks: [{ T: evaporator + tank * lift }],
+          condenser: { T: evaporator + lift, subcooling: cooled * (1 - tank) * lift },
+          compressors: [{ polytropic_efficiency: efficiency, drive_efficiency: drive }],
+          capacity: 3e6,
+        }),
+      );
+      const state = (node: string) => made.states[node] as { T: number; p: number };
+      // small superheat at the discharge is refused, on purpose
+      fc.pre(state('10').T - (evaporator + lift) > 0.5);
+      const exact = (v: number): PointValue => good(v, 1e-3);
+      const found = solved(
+        {
+          'evaporator.pressure': exact(state('1').p),
+          'flash_tank.pressure': exact(state('4').p),
+          'condenser.pressure': exact(state('3').p),
+          'condenser.liquid_temperature': exact(state('3').T),
+          'main_compressor.discharge_temperature': exact(state('10').T),
+          'economizer.running': good(open ? 1 : 0),
+          'unit.power': exact(made.power),
+        },
+        machine({
+          refrigerant,
+          arrangement: 'interstage',
+          suction_superheat: '0 K',
+          main_compressor: { drive_efficiency: drive },
+        }),
+      );
+      expect(value(found, 'unit.capacity')).toBeCloseTo(3e3, 3);
+      expect(value(found, 'main_compressor.polytropic_efficiency')).toBeCloseTo(efficiency, 6);
+      const name = open ? 'economizer.saving_fraction' : 'economizer.missed_saving_fraction';
+      expect(value(found, name)).toBeCloseTo(made.metrics[name] as number, 8);
+      // the economizer heats nothing and cools what the second stage draws: between the stages the mixture is cooler
+      if (open) expect(found.states['9']?.T).toBeLessThanOrEqual((found.states['2']?.T as number) + 1e-9);
+    }),
+    { numRuns: 150, seed: 20260704 },
   );
 });
