@@ -9,6 +9,7 @@ const VERBS: Readonly<Record<string, () => Promise<{ readonly command: Command }
   solve: () => import('./commands/solve.ts'),
   hunting: () => import('./commands/hunting.ts'),
   check: () => import('./commands/check.ts'),
+  scan: () => import('./commands/scan.ts'),
 };
 
 async function help(): Promise<string> {
