@@ -8,6 +8,7 @@ import { rfc3339 } from './base/time.ts';
 import { type AgentMetrics, createAgentMetrics } from './health/metrics.ts';
 import { createNotifier, type Notifier } from './health/notify.ts';
 import { type History, openHistory } from './history/history.ts';
+import { type FolderLock, lockFolder } from './history/lock.ts';
 import type { Checkpoint, Transaction } from './history/types.ts';
 import { describePayload } from './metrics/payload.ts';
 import { type Interval, Pace } from './pace.ts';
@@ -38,7 +39,11 @@ export interface AgentOptions {
   readonly transaction?: Transaction;
 }
 
-interface Parts {
+interface Parts extends Built {
+  readonly lock: FolderLock;
+}
+
+interface Built {
   readonly history: History;
   readonly watches: readonly ChillerWatch[];
   readonly sources: SourceSupervisor;
@@ -62,6 +67,8 @@ export class Agent {
    */
   static create(options: AgentOptions): Result<Agent> {
     const { site, log, clock } = options;
+    const lock = lockFolder(site.history.folder);
+    if (!lock.ok) return lock;
     const history = openHistory({
       folder: site.history.folder,
       now: () => clock.now(),
@@ -69,13 +76,13 @@ export class Agent {
       ...(options.checkpoint === undefined ? {} : { checkpoint: options.checkpoint }),
       ...(options.transaction === undefined ? {} : { transaction: options.transaction }),
     });
-    if (!history.ok) return history;
-    const built = buildParts(options, history.value);
+    const built = history.ok ? buildParts(options, history.value) : history;
     if (!built.ok) {
-      history.value.close();
+      if (history.ok) history.value.close();
+      lock.value.release();
       return built;
     }
-    return ok(new Agent(options, built.value));
+    return ok(new Agent(options, { ...built.value, lock: lock.value }));
   }
 
   private constructor(options: AgentOptions, parts: Parts) {
@@ -135,7 +142,7 @@ export class Agent {
   }
 
   async #stop(): Promise<void> {
-    const { sources, sink, history } = this.#parts;
+    const { sources, sink, history, lock } = this.#parts;
     const parts: readonly (readonly [string, () => void | Promise<void>])[] = [
       ['notifier', () => this.#notifier.stopping()],
       ['pace', () => this.#pace.stop()],
@@ -143,6 +150,7 @@ export class Agent {
       ['mqtt', () => sink?.stop()],
       ['page', () => this.#web.stop()],
       ['history', () => history.close()],
+      ['lock', () => lock.release()],
     ];
     for (const [name, end] of parts) {
       try {
@@ -196,7 +204,7 @@ export class Agent {
   }
 }
 
-function buildParts(options: AgentOptions, history: History): Result<Parts> {
+function buildParts(options: AgentOptions, history: History): Result<Built> {
   const { site, clock, timers, random, log } = options;
   const sourceOf = sourcesOf({ clock, timers, random, log });
   const watches: ChillerWatch[] = [];

@@ -10,6 +10,7 @@ import type { Figure } from './base/metric.ts';
 import { rfc3339 } from './base/time.ts';
 import { differenceFromSi, fromSi } from './base/units.ts';
 import type { CycleState, EconomizerState, Solution } from './cycle/types.ts';
+import { roundFigure } from './metrics/figures.ts';
 import { gateFigures } from './metrics/gate.ts';
 import { metricsMessage } from './metrics/payload.ts';
 import { pointDefinition } from './points/dictionary.ts';
@@ -70,7 +71,8 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
   const sequence = before.sequence + 1;
   const running = nextRunning(before.running, { snapshot, rule: site.running, interval_s });
   const points = pointFigures(snapshot);
-  const figures = gateFigures(solution.metrics, { running, rule: site.running });
+  const gated = gateFigures(solution.metrics, { running, rule: site.running });
+  const figures = Object.fromEntries(Object.entries(gated).map(([name, figure]) => [name, roundFigure(figure)]));
   const isRunning = running.running === true && running.state !== 'unknown';
   const {
     states: alarms,
@@ -117,14 +119,14 @@ function pointFigures(snapshot: Snapshot): Record<string, PointFigure> {
 
 function pointFigure(name: string, point: PointValue): PointFigure {
   const { unit } = pointDefinition(name);
-  return {
+  return roundFigure({
     value: point.value === null ? null : fromSi(point.value, unit),
     uncertainty: point.u === null || point.u === 0 ? null : 2 * differenceFromSi(point.u, unit),
     quality: point.quality,
     reason: point.reason,
     unit,
     age_s: point.age_s,
-  };
+  });
 }
 
 /** Points that were read and cannot be right: refused by their own range or frozen, or contradicted by others. */

@@ -130,6 +130,10 @@ export const ERRORS = {
     meaning: 'Another process holds the store.',
     action: 'Run one agent per history folder; end whatever holds the file.',
   },
+  history_in_use: {
+    meaning: 'Another agent writes to the history folder.',
+    action: 'Stop the other agent, or give this one a folder of its own (history.folder).',
+  },
   history_corrupt: {
     meaning: 'The store is damaged. It was put aside under a name with the time, and a new one was started.',
     action: 'Keep the file put aside for repair; check the disk and the power supply of the gateway.',

@@ -34,3 +34,15 @@ export function joinFigures({ values, uncertainty, quality }: SplitFigures): Rec
     ]),
   );
 }
+
+/**
+ * The figure to six significant digits, its uncertainty to three: far below any uncertainty of the trade, and a third
+ * of the bytes on disk and on the wire.
+ */
+export function roundFigure<F extends Pick<Figure, 'value' | 'uncertainty'>>(figure: F): F {
+  return { ...figure, value: digits(figure.value, 6), uncertainty: digits(figure.uncertainty, 3) };
+}
+
+function digits(value: number | null, count: number): number | null {
+  return value === null ? null : Number(value.toPrecision(count));
+}
