@@ -3,7 +3,7 @@ import { causeOf } from './cause.ts';
 import { around, type Oscillation, strongest } from './oscillation.ts';
 import { RULES } from './rules.ts';
 import { lastStretch, type Signals, type Stretch, signalsOf, VALUES_LEAST } from './signals.ts';
-import { mean, noiseOf, quantumOf, rms, spread } from './statistics.ts';
+import { flickerOf, mean, noiseOf, quantumOf, rms, spread } from './statistics.ts';
 import { judgeSticking } from './sticking.ts';
 import { turning } from './stroke.ts';
 import type { Estimate, LoopVerdict, LoopWindow, Verdict } from './types.ts';
@@ -125,10 +125,8 @@ function judged(
   if (regular && small) flags.push('small_amplitude');
   let follows = false;
   if (part.setpointMoves && signals.setpoint !== null) {
-    const { setpoint, measured } = signals;
-    const swing = (values: Float64Array): number => Math.SQRT2 * rms(around(values, period.value).values);
-    const error = measured.map((value, i) => value - (setpoint[i] as number));
-    follows = swing(setpoint) >= RULES.follows * size && swing(error) < size;
+    const swing = Math.SQRT2 * rms(around(signals.setpoint, period.value).values);
+    follows = swing >= RULES.follows * size;
     if (regular && follows) flags.push('follows_setpoint');
   }
   return { hunts: regular && sustained && !small && !follows, flags };
@@ -200,7 +198,7 @@ function swingOf(valve: Float64Array, { period, halves, offset }: Oscillation): 
 function travel(base: Signals, length: number): Pick<LoopVerdict, 'travel_per_hour' | 'reversals_per_hour'> {
   const valve = base.position ?? base.output;
   if (valve === null) return { travel_per_hour: null, reversals_per_hour: null };
-  const least = Math.max(4 * noiseOf(valve), 1.5 * quantumOf(valve));
+  const least = Math.max(4 * flickerOf(valve), 2.5 * quantumOf(valve));
   const { travel: sum, reversals } = turning(valve, least);
   const hours = length / 3_600_000;
   return { travel_per_hour: sum / hours, reversals_per_hour: reversals / hours };

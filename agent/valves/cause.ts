@@ -4,7 +4,7 @@ import { cleaned } from './grid.ts';
 import type { Oscillation } from './oscillation.ts';
 import { RULES } from './rules.ts';
 import { covering, type Signals } from './signals.ts';
-import { isFriction, strokeFriction } from './sticking.ts';
+import { isFriction, isRounding, strokeFriction } from './sticking.ts';
 import { atEnds, pegged } from './stroke.ts';
 import type { Cause, Driver, LoopWindow, Sticking } from './types.ts';
 
@@ -27,7 +27,7 @@ export function causeOf(window: LoopWindow, evidence: Evidence): CauseFound {
   if (isAtLimit(signals, window.stroke)) return alone('valve at its limit');
   const stroke = window.stroke ?? 100;
   const held = strokeFriction(signals, stroke);
-  if (isCoarse(signals, oscillation, quantum)) return alone('coarse actuator or signal');
+  if (isCoarse(oscillation, quantum, isRounding(held, stroke))) return alone('coarse actuator or signal');
   if (!isFriction(held, stroke)) {
     const driver = drivenBy(window, signals, oscillation);
     if (driver !== null)
@@ -46,32 +46,9 @@ function isAtLimit({ output, position }: Signals, stroke: number | null): boolea
   return output !== null && pegged(output) >= RULES.at_limit;
 }
 
-/**
- * The level swings by little more than its own steps; or the command changes finely while the position knows only a
- * few places within the swing.
- */
-function isCoarse({ output, position }: Signals, { amplitude }: Oscillation, quantum: number): boolean {
-  if (quantum > 0 && 2 * amplitude.value <= 2.5 * quantum) return true;
-  if (output === null || position === null) return false;
-  const places = clusters(position);
-  return places >= 2 && places <= 4 && clusters(output) >= 4 * places;
-}
-
-/** Distinct values, where a hundredth of the range is the same. At most 50 are counted. */
-function clusters(values: Float64Array): number {
-  const sorted = Float64Array.from(values).sort();
-  const low = sorted[Math.floor(0.02 * sorted.length)] as number;
-  const high = sorted[Math.floor(0.98 * (sorted.length - 1))] as number;
-  const least = (high - low) / 50;
-  const counts = new Int32Array(51);
-  for (const value of sorted)
-    if (value >= low && value <= high && least > 0) counts[Math.round((value - low) / least)]!++;
-  let count = 0;
-  // A place is a run of filled bins; passing through one on the way does not make it a place.
-  for (let i = 0; i < counts.length; i++)
-    if (counts[i]! > 0.01 * sorted.length && !(i > 0 && counts[i - 1]! > 0.01 * sorted.length)) count++;
-  const filled = counts.reduce((sum, each) => sum + (each > 0.01 * sorted.length ? 1 : 0), 0);
-  return filled > 3 * count ? filled : count;
+/** The level swings by little more than its own steps, or the positioner knows only a few places within the swing. */
+function isCoarse({ amplitude }: Oscillation, quantum: number, rounds: boolean): boolean {
+  return rounds || (quantum > 0 && 2 * amplitude.value <= 2.5 * quantum);
 }
 
 function drivenBy(window: LoopWindow, signals: Signals, oscillation: Oscillation): Driver | null {

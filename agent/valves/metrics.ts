@@ -37,7 +37,8 @@ const QUANTITIES: readonly Quantity[] = [
     name: 'hunting_index',
     unit: '1',
     meaning: (loop) => `how regularly the ${WORDS[loop]} level swings: 0 not at all, above 0.5 it hunts`,
-    formula: 'sqrt(r / (1 + r) x R), r and R from the autocorrelation; held below 0.5 where the verdict is not hunting',
+    formula:
+      'sqrt(r / (1 + r) x R x evenness of the amplitudes), r and R from the autocorrelation; below 0.5 unless it hunts',
     of: ({ index }) => index,
     without: 'nothing to judge',
   },

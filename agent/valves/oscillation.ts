@@ -10,7 +10,7 @@ export interface Oscillation {
   readonly amplitude: Estimate;
   readonly r: number;
   readonly R: number;
-  /** 0 to 1: root of r/(1 + r) times R. */
+  /** 0 to 1: root of r/(1 + r) times R times evenness of the amplitudes. */
   readonly index: number;
   readonly sustained: boolean;
   /** The signal without drift, noise smoothed a little, without the half period at each end. */
@@ -111,6 +111,15 @@ function isSustained(values: Float64Array, halves: readonly HalfCycle[]): boolea
   return full >= RULES.sustained * halves.length && Math.min(...parts) >= RULES.third * whole;
 }
 
+/**
+ * A limit cycle swings about as far each time; a loop that noise keeps stirring swings at its own pace too, but by
+ * chance: its amplitudes scatter by half of their mean (Rayleigh: 0.52).
+ */
+function evenness(halves: readonly HalfCycle[]): number {
+  const amplitudes = halves.map(({ amplitude }) => amplitude);
+  return 1 / (1 + (spread(amplitudes) / mean(amplitudes) / RULES.uneven) ** 2);
+}
+
 /** The oscillation near a candidate period; null where the signal does not swing there often enough. */
 export function oscillationNear(values: Float64Array, candidate: number): Oscillation | null {
   let period = candidate;
@@ -133,7 +142,7 @@ export function oscillationNear(values: Float64Array, candidate: number): Oscill
       ...estimates(halves, found.period),
       r,
       R,
-      index: Math.sqrt((Number.isFinite(r) ? r / (1 + r) : 1) * R),
+      index: Math.sqrt((Number.isFinite(r) ? r / (1 + r) : 1) * R * evenness(halves)),
       sustained: isSustained(clipped, halves),
       filtered,
       offset,

@@ -9,8 +9,13 @@ export const RULES = {
   /** Crossings of the autocorrelation that are read: ten intervals (Thornhill, Huang & Zhang 2003, from memory). */
   crossings: 11,
   crossings_least: 6,
-  /** Index from which a loop is oscillating: r = 1 and R = 0.5 both give 0.5 (r: Thornhill; R: Miao & Seborg 1999). */
+  /**
+   * Index from which a loop is oscillating: with even amplitudes r = 1 and R = 0.5 give 0.5 (the thresholds of
+   * Thornhill, Huang & Zhang 2003 and of Miao & Seborg 1999, from memory).
+   */
   index: 0.5,
+  /** Scatter of the amplitudes, part of their mean, that halves the square of the index. */
+  uneven: 0.35,
   /** Part of the half-cycles that must reach half the typical amplitude, and each third's part of the whole's. */
   sustained: 0.7,
   third: 0.45,
@@ -35,6 +40,10 @@ export const RULES = {
   dead_band: 0.006,
   /** Part of the time that a sticking valve stands while its command moves on. */
   standing: 0.3,
+  /** Range of position less command in jumps below which the positioner merely rounds (1; a sticking stem: 2). */
+  rounding: 1.7,
+  /** Part of the time that such a positioner stands. */
+  still: 0.6,
   /** The set point's own swing at the period, part of the measured one's, from which the loop merely follows. */
   follows: 0.5,
 } as const;

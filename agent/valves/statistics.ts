@@ -41,11 +41,20 @@ export function median(values: Numbers): number {
  * hardly count (white noise has sqrt(6) times its own).
  */
 export function noiseOf(values: Float64Array): number {
-  if (values.length < 5) return 0;
-  const second: number[] = [];
+  return median(secondDifferences(values)) / 0.6745 / Math.sqrt(6);
+}
+
+/** As `noiseOf`, for a signal that mostly repeats its last value and flickers: by the 80 % quantile. */
+export function flickerOf(values: Float64Array): number {
+  return quantile(secondDifferences(values), 0.8) / 1.2816 / Math.sqrt(6);
+}
+
+function secondDifferences(values: Float64Array): Float64Array {
+  if (values.length < 5) return new Float64Array(1);
+  const out = new Float64Array(values.length - 2);
   for (let i = 2; i < values.length; i++)
-    second.push(Math.abs((values[i] as number) - 2 * (values[i - 1] as number) + (values[i - 2] as number)));
-  return median(second) / 0.6745 / Math.sqrt(6);
+    out[i - 2] = Math.abs((values[i] as number) - 2 * (values[i - 1] as number) + (values[i - 2] as number));
+  return out;
 }
 
 /** Smallest step between different values that is common to them: resolution of a coarse signal; 0: none seen. */

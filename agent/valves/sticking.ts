@@ -8,7 +8,7 @@ import { around, halfCycles, type Oscillation } from './oscillation.ts';
 import { RULES } from './rules.ts';
 import { shapeIndex } from './shape.ts';
 import type { Signals } from './signals.ts';
-import { noiseOf, quantumOf, rms } from './statistics.ts';
+import { flickerOf, noiseOf, quantumOf, rms } from './statistics.ts';
 import { type Friction, friction } from './stroke.ts';
 import type { LoopKind, Sticking } from './types.ts';
 
@@ -17,12 +17,27 @@ const UNDECIDED: Sticking = { verdict: 'undecided', score: null, from: null };
 /** Command against position; null where one is missing or the valve never stood. `stroke` in their unit. */
 export function strokeFriction({ output, position }: Signals, stroke: number): Friction | null {
   if (output === null || position === null) return null;
-  const tolerance = Math.max(3 * noiseOf(position), 1.5 * quantumOf(position), 5e-4 * stroke);
+  const tolerance = Math.max(3 * flickerOf(position), 2.5 * quantumOf(position), 5e-4 * stroke);
   return friction(output, position, tolerance);
 }
 
+/** A positioner that knows only a few places: it stands next to its command, never far from it. */
+export function isRounding(found: Friction | null, stroke: number): boolean {
+  return (
+    found !== null &&
+    found.still >= RULES.still &&
+    found.jump >= RULES.dead_band * stroke &&
+    found.spread < RULES.rounding
+  );
+}
+
 export function isFriction(found: Friction | null, stroke: number): boolean {
-  return found !== null && found.band >= RULES.dead_band * stroke && found.standing >= RULES.standing;
+  return (
+    found !== null &&
+    found.band >= RULES.dead_band * stroke &&
+    found.standing >= RULES.standing &&
+    !isRounding(found, stroke)
+  );
 }
 
 export function judgeSticking(

@@ -28,54 +28,68 @@ export function turning(values: Float64Array, least: number): Turning {
 }
 
 export interface Friction {
-  /** Command's excursion while the position stands: the band by which it must leave the stem; signal's unit. */
+  /** Command's excursion while the position stands, less the position's own; signal's unit. */
   readonly band: number;
   /** Movement when it comes free. */
   readonly jump: number;
-  /** Part of the time that the position stands while the command moves by more than half the band. */
+  /** Part of the time that the position stands while the command leaves it by more than half the band. */
   readonly standing: number;
+  /** Part of the time that the position stands at all. */
+  readonly still: number;
+  /** Range of position less command, in jumps: 1 for a positioner that rounds, 2 for a stem that sticks. */
+  readonly spread: number;
 }
 
-/**
- * Compares command and position on one grid. `tolerance`: movements below it are noise or resolution of the position.
- * Null where the position never stood and moved again.
- */
-export function friction(command: Float64Array, position: Float64Array, tolerance: number): Friction | null {
-  const bands: number[] = [];
-  const jumps: number[] = [];
-  const lengths: number[] = [];
+interface Stand {
+  readonly length: number;
+  readonly band: number;
+  readonly jump: number;
+}
+
+/** Stretches in which the position stays within `tolerance` and after which it moves on. */
+function stands(command: Float64Array, position: Float64Array, tolerance: number): Stand[] {
+  const found: Stand[] = [];
   const n = position.length;
   let from = 0;
   while (from < n) {
     let [low, high] = [position[from] as number, position[from] as number];
+    let [least, most] = [command[from] as number, command[from] as number];
     let to = from + 1;
     for (; to < n; to++) {
       const value = position[to] as number;
       if (Math.max(high, value) - Math.min(low, value) > tolerance) break;
       [low, high] = [Math.min(low, value), Math.max(high, value)];
+      [least, most] = [Math.min(least, command[to] as number), Math.max(most, command[to] as number)];
     }
-    if (to - from >= 3 && to < n) {
-      let [least, most] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-      for (let i = from; i < to; i++) {
-        least = Math.min(least, command[i] as number);
-        most = Math.max(most, command[i] as number);
-      }
-      bands.push(most - least);
-      jumps.push(Math.abs((position[Math.min(n - 1, to + 1)] as number) - (position[to - 1] as number)));
-      lengths.push(to - from);
-    }
+    const jump = Math.abs((position[Math.min(n - 1, to + 1)] as number) - (position[to - 1] as number));
+    if (to - from >= 3 && to < n)
+      found.push({ length: to - from, band: Math.max(0, most - least - (high - low)), jump });
     from = to;
   }
-  if (bands.length < 3) return null;
-  // The first and last stand are cut off by the window; the long ones tell of the friction, short ones of the slope.
-  const long = quantile(lengths, 0.5);
-  const told = bands.filter((_, i) => (lengths[i] as number) >= long);
-  const band = median(told);
-  let standing = 0;
-  bands.forEach((each, i) => {
-    if (each >= band / 2) standing += lengths[i] as number;
-  });
-  return { band, jump: median(jumps), standing: standing / n };
+  return found;
+}
+
+/**
+ * Compares command and position on one grid. `tolerance`: movements below it are noise or resolution of the position.
+ * Null where the position did not stand and move again three times.
+ */
+export function friction(command: Float64Array, position: Float64Array, tolerance: number): Friction | null {
+  const found = stands(command, position, tolerance);
+  if (found.length < 3) return null;
+  // Long stands tell of the friction; short ones are passing by.
+  const long = median(found.map(({ length }) => length));
+  const told = found.filter(({ length }) => length >= long);
+  const band = median(told.map((stand) => stand.band));
+  const jump = median(told.map((stand) => stand.jump));
+  const standing = found.reduce((sum, stand) => sum + (stand.band >= band / 2 ? stand.length : 0), 0);
+  const apart = position.map((value, i) => value - (command[i] as number));
+  return {
+    band,
+    jump,
+    standing: standing / position.length,
+    still: found.reduce((sum, { length }) => sum + length, 0) / position.length,
+    spread: jump > 0 ? (quantile(apart, 0.97) - quantile(apart, 0.03)) / jump : 0,
+  };
 }
 
 /** Part of the time at either end: within `near` of 0 or `stroke`. */
