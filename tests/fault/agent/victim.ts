@@ -31,7 +31,8 @@ const agent = must(
     ...(torn === 'torn' ? { transaction: (_database: unknown, work: () => void) => work() } : {}),
   }),
 );
-await agent.start();
+const { url } = await agent.start();
+process.stdout.write(`${url}\n`);
 process.on('SIGTERM', () => {
   void agent.stop().then(() => process.exit(0));
 });
