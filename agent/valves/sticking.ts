@@ -8,7 +8,7 @@ import { around, halfCycles, type Oscillation } from './oscillation.ts';
 import { RULES } from './rules.ts';
 import { shapeIndex } from './shape.ts';
 import type { Signals } from './signals.ts';
-import { flickerOf, noiseOf, quantumOf, rms } from './statistics.ts';
+import { flickerOf, noiseOf, quantile, quantumOf, rms } from './statistics.ts';
 import { type Friction, friction } from './stroke.ts';
 import type { LoopKind, Sticking } from './types.ts';
 
@@ -17,8 +17,22 @@ const UNDECIDED: Sticking = { verdict: 'undecided', score: null, from: null };
 /** Command against position; null where one is missing or the valve never stood. `stroke` in their unit. */
 export function strokeFriction({ output, position }: Signals, stroke: number): Friction | null {
   if (output === null || position === null) return null;
+  const range = rangeOf(position);
+  // Noise and resolution of the feedback; steps as large as the movement itself are the valve's, not the feedback's.
   const tolerance = Math.max(3 * flickerOf(position), 2.5 * quantumOf(position), 5e-4 * stroke);
-  return friction(output, position, tolerance);
+  return friction(output, position, Math.min(tolerance, 0.3 * range));
+}
+
+function rangeOf(values: Float64Array): number {
+  return quantile(values, 0.97) - quantile(values, 0.03);
+}
+
+/** Command and position where the valve did not stand three times: it followed all the time, or never moved. */
+function followed({ output, position }: Signals, stroke: number): Sticking | null {
+  if (output === null || position === null) return null;
+  const [asked, moved] = [rangeOf(output), rangeOf(position)];
+  if (asked < RULES.dead_band * stroke) return null;
+  return decided(moved < 0.1 * asked ? 1 : 0, 'stroke');
 }
 
 /** A positioner that knows only a few places: it stands next to its command, never far from it. */
@@ -53,6 +67,8 @@ export function judgeSticking(
     const score = Math.min(1, wide * Math.min(1, found.standing / RULES.standing) * 1.2);
     return decided(isFriction(found, range) ? Math.max(score, RULES.sticking) : Math.min(score, 0.5), 'stroke');
   }
+  const following = followed(signals, range);
+  if (following !== null) return following;
   if (oscillation === null || oscillation.index < RULES.index) return UNDECIDED;
   const period = oscillation.period.value;
   if (kind === 'level' || signals.output === null)
