@@ -112,7 +112,7 @@ export class Peer {
   repeats(invokeId: number, payload: Uint8Array): boolean {
     const now = this.#means.clock.monotonic();
     const before = this.#reports.get(invokeId);
-    this.#reports.set(invokeId, { payload: payload.slice(), at: now });
+    this.#reports.set(invokeId, { payload: new Uint8Array(payload), at: now });
     return before !== undefined && now - before.at < REPEAT_MS && Buffer.compare(before.payload, payload) === 0;
   }
 

@@ -198,7 +198,7 @@ export class BacnetPort {
   #sort({ bytes, forwardedFrom, source }: Extract<Datagram, { kind: 'apdu' }>, from: Endpoint): void {
     const apdu = readApdu(bytes);
     const { network, mac } = source ?? { network: null, mac: NOBODY };
-    const address: DeviceAddress = { ...(forwardedFrom ?? from), network, mac: mac.slice() };
+    const address: DeviceAddress = { ...(forwardedFrom ?? from), network, mac: new Uint8Array(mac) };
     if (!apdu.ok) this.#counters.malformed += 1;
     else if (apdu.value.kind === 'unconfirmed' && apdu.value.service === UNCONFIRMED.iAm)
       this.#iAm(apdu.value.payload, address);

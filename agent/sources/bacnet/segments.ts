@@ -47,8 +47,8 @@ export class Reassembly {
     this.#bytes += payload.length;
     const full = this.#parts.length >= LIMITS.bacnet_segments_max || this.#bytes > LIMITS.bacnet_reply_bytes_max;
     if (full) return { ...NOTHING, overflow: true };
-    // copied: the datagram's memory is the socket's
-    this.#parts.push(payload.slice());
+    // copied, since a view would hold the memory of the whole datagram (and `slice` of a Buffer is a view)
+    this.#parts.push(new Uint8Array(payload));
     this.#complained = false;
     this.#sinceAcknowledged += 1;
     if (more && !first && this.#sinceAcknowledged < this.#window) return { ...NOTHING, progress: true };

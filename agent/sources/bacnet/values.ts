@@ -155,7 +155,7 @@ function contentOf(number: number, content: Octets, length: number): BacnetValue
     case 5:
       return { type: 'double', value: view(content, 8)?.getFloat64(0) ?? null };
     case 6:
-      return { type: 'octets', value: content.rest() };
+      return { type: 'octets', value: new Uint8Array(content.rest()) };
     case 7:
       return text(content);
     case 8:
