@@ -27,6 +27,8 @@ export interface CircuitParameters {
   readonly tankValveArea: number;
   /** m2 through which vapour goes either way between evaporator and condenser past a compressor that stands. */
   readonly standstillArea: number;
+  /** W/K that shells and circulating vapour carry between condenser or tank and evaporator while all stands. */
+  readonly standstillConductance: number;
   readonly valve: ActuatorOptions;
   readonly drives: ActuatorOptions;
   /** Part of drive and motor loss that liquid refrigerant carries off; the rest warms the machinery room. */

@@ -4,6 +4,7 @@
  * SI. Masses and energies are the states; whatever leaves one vessel enters the next in the same step, so mass and
  * energy are kept to rounding.
  */
+import { Account, type Gas } from './account.ts';
 import type { CircuitParameters, Surroundings } from './circuit-parameters.ts';
 import { Actuator, valveFlow } from './control.ts';
 import { Fluid, VapourState } from './fluid.ts';
@@ -19,36 +20,6 @@ const SEAL_MASS = 30;
 const SUPERHEAT_LAG = 200;
 /** K that the leaving vapour gains where no tube is wet. */
 const DRY_SUPERHEAT = 12;
-
-/** The plant's own book-keeping across its boundary, J, and kg of refrigerant put in. */
-export class Account {
-  chilledWater = 0;
-  condenserWater = 0;
-  electric = 0;
-  roomLoss = 0;
-  ambient = 0;
-  charged = 0;
-  chargedMass = 0;
-}
-
-/** What the compressors of an arrangement do in a step; kg/s, J/kg and W. */
-export interface Gas {
-  /** Vapour drawn from the evaporator at `leavingVapour`. */
-  suction: number;
-  /** What leaves the tank, and its enthalpy there. */
-  tankVapour: number;
-  tankVapourEnthalpy: number;
-  /** What arrives in the condenser: mass and energy, before the casing's losses. */
-  discharge: number;
-  dischargeEnergy: number;
-  electric: number;
-  driveLoss: number;
-  casingLoss: number;
-  /** Heat that the vapour line takes up from the room. */
-  lineHeat: number;
-  /** Whether anything turns or flows: a machine that stands lets vapour through. */
-  turning: boolean;
-}
 
 export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
   readonly parameters: P;
@@ -161,9 +132,12 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
     const p = this.condenserPressure;
     const sealed = Math.min(1, sump.mass / SEAL_MASS);
     const over = p - tank.p;
-    const through = valveFlow(condenserValve.position, at.condenserValveArea, 1, over);
-    this.condenserValveFlow = sealed * through * Math.sqrt(sump.liquid.rhoLiquid);
-    this.condenserValveVapour = (1 - sealed) * through * Math.sqrt(condenser.vapourDensity);
+    this.condenserValveFlow =
+      sealed * valveFlow(condenserValve.position, at.condenserValveArea, sump.liquid.rhoLiquid, over);
+    // Vapour by the refrigerant's own pressures: air finds its way around and hinders nothing at rest.
+    this.condenserValveVapour =
+      (1 - sealed) *
+      valveFlow(condenserValve.position, at.condenserValveArea, condenser.vapourDensity, condenser.p - tank.p);
     const full = Math.min(1, tank.liquidMass / SEAL_MASS);
     const under = tank.p - evaporator.p;
     const on = valveFlow(tankValve.position, at.tankValveArea, 1, under);
@@ -172,7 +146,6 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
     this.motorHeat = at.motorLossToRefrigerant * gas.driveLoss;
     // Just as much liquid as the motor heat turns into saturated vapour at evaporator pressure.
     this.motorCoolingFlow = (sealed * this.motorHeat) / (evaporator.saturation.hVapour - sump.h);
-    // By the refrigerant's own pressures: air finds its way around and hinders nothing at rest.
     const area = gas.turning ? 0 : at.standstillArea;
     const excess = condenser.p - evaporator.p;
     this.standstillFlow =
@@ -195,8 +168,11 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
     const drained = condenser.liquidMass / DRAIN_LAG;
     const before = sump.volume;
 
-    this.feedEvaporator(dt, boiling + fromRoom);
-    this.feedTank(dt, tankRoom);
+    const across = gas.turning ? 0 : at.standstillConductance;
+    const fromCondenser = across * (condenser.saturation.T - evaporator.saturation.T);
+    const fromTank = across * (tank.saturation.T - evaporator.saturation.T);
+    this.feedEvaporator(dt, boiling + fromRoom + fromCondenser + fromTank);
+    this.feedTank(dt, tankRoom - fromTank);
     const resting = this.standstillFlow;
     const restingHeat = resting * (resting > 0 ? condenser : evaporator).saturation.hVapour;
     condenser.mass += dt * (gas.discharge - drained - this.condenserValveVapour - resting);
@@ -207,6 +183,7 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
         this.condenserValveVapour * condenser.saturation.hVapour -
         restingHeat -
         condensing -
+        fromCondenser -
         toRoom);
     const leaving = this.condenserValveFlow + this.motorCoolingFlow;
     const h3 = sump.h;
@@ -221,7 +198,7 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
     this.book(dt, fromRoom + tankRoom + gas.lineHeat - toRoom);
   }
 
-  /** `heat`: W from water and room. */
+  /** `heat`: W from water, room and the other vessels' walls. */
   private feedEvaporator(dt: number, heat: number): void {
     const { evaporator, condenser, tank, sump, gas, leavingVapour, account, ills } = this;
     const resting = this.standstillFlow;
@@ -243,7 +220,7 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
     account.charged -= dt * lost * evaporator.saturation.hLiquid;
   }
 
-  private feedTank(dt: number, fromRoom: number): void {
+  private feedTank(dt: number, heat: number): void {
     const { tank, condenser, sump, gas } = this;
     tank.mass +=
       dt *
@@ -259,7 +236,7 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
         this.tankValveFlow * tank.saturation.hLiquid -
         this.tankValveVapour * tank.saturation.hVapour -
         gas.tankVapour * gas.tankVapourEnthalpy +
-        fromRoom);
+        heat);
   }
 
   /** Pressures and temperatures from the new masses and energies; the sump's surface works on the vapour above it. */

@@ -51,6 +51,7 @@ const MACHINE: ParallelParameters = {
   condenserValveArea: 2.7e-3,
   tankValveArea: 2.9e-3,
   standstillArea: 4e-4,
+  standstillConductance: 4000,
   valve: { rate: 0.02, resolution: 0.001, deadBand: 0.003 },
   drives: { rate: 0.01, resolution: 0.0005, deadBand: 0.0005 },
   motorLossToRefrigerant: 0.7,

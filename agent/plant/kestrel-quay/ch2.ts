@@ -16,7 +16,7 @@ const SHAFT = 5200 / 60;
 
 const MACHINE: InterstageParameters = {
   refrigerant: 'R1233zdE',
-  evaporator: { volume: 4.2, metal: 1.7e6, cover: 0.6 },
+  evaporator: { volume: 4.2, metal: 1.7e6, cover: 0.64 },
   condenser: { volume: 3.8, metal: 1.9e6, sumpCapacity: 0.55 },
   tank: { volume: 1.4, metal: 0.45e6 },
   filling: { evaporator: 278.3, tank: 293.2, condenser: 309.5, liquid: 306, evaporatorLiquid: 0.75 },
@@ -54,6 +54,7 @@ const MACHINE: InterstageParameters = {
   condenserValveArea: 2.9e-3,
   tankValveArea: 3.5e-3,
   standstillArea: 1.5e-3,
+  standstillConductance: 3000,
   vapourLineArea: 11e-3,
   valve: { rate: 0.02, resolution: 0.001, deadBand: 0.003 },
   vapourValve: { rate: 0.02, resolution: 0.01, deadBand: 0.005 },

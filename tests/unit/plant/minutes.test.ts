@@ -5,7 +5,9 @@
 import { expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { readFault } from '../../../agent/plant/faults.ts';
+import { InterstageMachine } from '../../../agent/plant/interstage-machine.ts';
 import { CH1 } from '../../../agent/plant/kestrel-quay/ch1.ts';
+import { CH2 } from '../../../agent/plant/kestrel-quay/ch2.ts';
 import { MinuteRecord, MinuteTruth } from '../../../agent/plant/minutes.ts';
 import { ParallelMachine } from '../../../agent/plant/parallel-machine.ts';
 import { Plant } from '../../../agent/plant/plant.ts';
@@ -14,9 +16,20 @@ import { isPoint, pointDefinition } from '../../../agent/points/dictionary.ts';
 type Truth = { t: string; points: Record<string, number>; metrics: Record<string, number | null> };
 type Recorded = { time: string; points: Record<string, { value: number | null; unit: string; u?: number }> };
 
-function run(options: { seconds: number; start?: number; redraw?: boolean; faults?: string[] }) {
-  const machine = new ParallelMachine(CH1, 21);
-  const faults = (options.faults ?? []).map((text) => must(readFault(text, CH1.points)));
+const MACHINES = {
+  'CH-1': () => new ParallelMachine(CH1, 21),
+  'CH-2': () => new InterstageMachine(CH2, 21),
+} as const;
+
+function run(options: {
+  seconds: number;
+  start?: number;
+  redraw?: boolean;
+  faults?: string[];
+  machine?: keyof typeof MACHINES;
+}) {
+  const machine = MACHINES[options.machine ?? 'CH-1']();
+  const faults = (options.faults ?? []).map((text) => must(readFault(text, machine.points)));
   const start = options.start ?? Date.UTC(2026, 6, 1, 14);
   const plant = new Plant({ machine, seed: 21, start, faults, warmUp: 7200 });
   const truth: Truth[] = [];
@@ -29,19 +42,22 @@ function run(options: { seconds: number; start?: number; redraw?: boolean; fault
   return { plant, machine, truth, record };
 }
 
-test('every mapped point is one of the dictionary, in its unit and range', () => {
-  const { truth, record } = run({ seconds: 60 });
-  expect(Object.keys(truth[0]!.points).length).toBe(CH1.points.length);
-  for (const [name, { value, unit }] of Object.entries(record[0]!.points)) {
-    expect(isPoint(name), name).toBe(true);
-    const { unit: expected, low, high } = pointDefinition(name);
-    expect(unit).toBe(expected);
-    for (const figure of [value!, truth[0]!.points[name]!]) {
-      expect(figure, name).toBeGreaterThanOrEqual(low);
-      expect(figure, name).toBeLessThanOrEqual(high);
+test.each(['CH-1', 'CH-2'] as const)(
+  '%s: every mapped point is one of the dictionary, in its unit and range',
+  (name) => {
+    const { truth, record, machine } = run({ seconds: 60, machine: name });
+    expect(Object.keys(truth[0]!.points).length).toBe(machine.points.length);
+    for (const [name, { value, unit }] of Object.entries(record[0]!.points)) {
+      expect(isPoint(name), name).toBe(true);
+      const { unit: expected, low, high } = pointDefinition(name);
+      expect(unit).toBe(expected);
+      for (const figure of [value!, truth[0]!.points[name]!]) {
+        expect(figure, name).toBeGreaterThanOrEqual(low);
+        expect(figure, name).toBeLessThanOrEqual(high);
+      }
     }
-  }
-});
+  },
+);
 
 test('minutes end on whole minutes of the plant clock; a minute begun in the middle is left out', () => {
   const { truth, record } = run({ seconds: 200, start: Date.UTC(2026, 6, 1, 14, 0, 20) });
@@ -49,8 +65,8 @@ test('minutes end on whole minutes of the plant clock; a minute begun in the mid
   expect(record.map(({ time }) => time)).toEqual(truth.map(({ t }) => t));
 });
 
-test('record and truth differ by errors of the stated size', () => {
-  const { truth, record } = run({ seconds: 60 });
+test.each(['CH-1', 'CH-2'] as const)('%s: record and truth differ by errors of the stated size', (machine) => {
+  const { truth, record } = run({ seconds: 60, machine });
   let square = 0;
   let count = 0;
   for (const [name, { value, u }] of Object.entries(record[0]!.points)) {
@@ -117,4 +133,25 @@ test('a point that shows not-a-number is null in the record', () => {
     unit: 'kPa',
     reason: 'the register shows no number',
   });
+});
+
+test("CH-2's truth carries the stages' own metrics, and pressures of three references come back absolute", () => {
+  const { truth, record } = run({ seconds: 60, machine: 'CH-2' });
+  const metrics = truth[0]!.metrics as Record<string, number>;
+  for (const name of [
+    'main_compressor.first_stage_lift',
+    'main_compressor.second_stage_lift',
+    'main_compressor.polytropic_efficiency',
+    'economizer.saving_fraction',
+    'flash_tank.vapour_mass_flow',
+    'main_compressor.suction_volume_flow',
+  ])
+    expect(metrics[name], name).toBeGreaterThan(0);
+  expect(metrics).not.toHaveProperty(['economizer_compressor.power']);
+  const { points } = record[0]!;
+  // Vacuum gauge, absolute cell, sealed gauge; kPa.
+  expect(points['evaporator.pressure']).toMatchObject({ unit: 'kPa' });
+  expect(points['evaporator.pressure']!.value).toBeLessThan(70);
+  expect(points['flash_tank.pressure']!.value).toBeGreaterThan(90);
+  expect(points['condenser.pressure']!.value).toBeGreaterThan(150);
 });

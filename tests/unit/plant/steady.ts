@@ -1,6 +1,10 @@
-/** Runs CH-1 under constant surroundings until it rests. */
+/** Runs a machine under constant surroundings until it rests. */
 import { WATTS_PER_TON } from '../../../agent/base/units.ts';
+import { InterstageCircuit } from '../../../agent/plant/interstage.ts';
+import { InterstageControls } from '../../../agent/plant/interstage-controls.ts';
+import { InterstageTruth } from '../../../agent/plant/interstage-truth.ts';
 import { CH1 } from '../../../agent/plant/kestrel-quay/ch1.ts';
+import { CH2 } from '../../../agent/plant/kestrel-quay/ch2.ts';
 import type { MetricValues } from '../../../agent/plant/machine.ts';
 import { ParallelCircuit } from '../../../agent/plant/parallel.ts';
 import { ParallelControls } from '../../../agent/plant/parallel-controls.ts';
@@ -42,5 +46,37 @@ export function steady(conditions: Conditions): { circuit: ParallelCircuit; metr
   }
   const metrics: MetricValues = {};
   new ParallelTruth(circuit, 1500 * WATTS_PER_TON).metrics(metrics);
+  return { circuit, metrics: metrics as Record<string, number> };
+}
+
+/** CH-2. */
+export function steadyInterstage(conditions: Conditions): {
+  circuit: InterstageCircuit;
+  metrics: Record<string, number>;
+} {
+  const circuit = new InterstageCircuit(CH2.machine);
+  const leaving = (conditions.leaving ?? 6.667) + 273.15;
+  const rated = 900 * WATTS_PER_TON;
+  const controls = new InterstageControls(circuit, { ...CH2.controls, leavingChilledSetpoint: leaving }, rated);
+  controls.economizerLocked = conditions.economizer === false;
+  const { chilledFlow, condenserFlow } = CH2.world;
+  const surroundings = {
+    chilledEntering: leaving + (conditions.tons * WATTS_PER_TON) / (chilledFlow * 999.6 * 4195),
+    chilledFlow,
+    condenserEntering: conditions.condenserWater + 273.15,
+    condenserFlow,
+    room: 299,
+    suctionSuperheat: 2,
+  };
+  for (let s = 0; s < 3 * 3600; s++) {
+    controls.step(1, {
+      leavingChilled: circuit.chilledWater.leaving,
+      condenserLevel: circuit.condenserLevel,
+      tankLevel: circuit.tankLevel,
+    });
+    for (let i = 0; i < 4; i++) circuit.step(0.25, surroundings);
+  }
+  const metrics: MetricValues = {};
+  new InterstageTruth(circuit, rated).metrics(metrics);
   return { circuit, metrics: metrics as Record<string, number> };
 }
