@@ -29,6 +29,15 @@ export const CYCLE_POINTS: readonly string[] = [
 
 /** Standard uncertainty (k = 1) of a drive efficiency, as a fraction of 1: common practice, no source. */
 const DRIVE_UNCERTAINTY = 0.01;
+/**
+ * Part of a drive's rated losses that may stay when load falls, k = 1: what is not known of its efficiency at part
+ * load. Common practice, no source.
+ */
+const LASTING_LOSS = 0.25;
+/** Least part of rated power at which that is followed. */
+const LEAST_LOAD = 0.1;
+/** Of the stated auxiliary power, k = 1, relative: common practice, no source. */
+const AUXILIARY_UNCERTAINTY = 0.25;
 /** Of power by amps x volts x power factor, relative, and at low load: common practice, no source. */
 const VOLTS_AMPS_UNCERTAINTY = 0.06;
 const VOLTS_AMPS_UNCERTAINTY_LOW_LOAD = 0.15;
@@ -62,17 +71,34 @@ export function inputsOf(snapshot: Snapshot, parameters: ChillerParameters): Inp
       economizer.assumed_isentropic_efficiency,
       economizer.assumed_efficiency_uncertainty,
     ),
-    assume('main_compressor_drive', main.drive_efficiency, driveUncertainty(main.drive_efficiency)),
-    assume('economizer_compressor_drive', economizer.drive_efficiency, driveUncertainty(economizer.drive_efficiency)),
+    assume(
+      'main_compressor_drive',
+      main.drive_efficiency,
+      driveUncertainty(main.drive_efficiency, loadOf(snapshot, parameters)),
+    ),
+    assume(
+      'economizer_compressor_drive',
+      economizer.drive_efficiency,
+      driveUncertainty(economizer.drive_efficiency, 1),
+    ),
+    assume('auxiliary_power', parameters.auxiliary_power, AUXILIARY_UNCERTAINTY * parameters.auxiliary_power),
     assume('suction_superheat', parameters.suction_superheat, parameters.suction_superheat_uncertainty),
     assume('tank_pressure_factor', TANK_PRESSURE_FACTOR.value, TANK_PRESSURE_FACTOR.u),
     ...MACHINES.map((name) => assume(`${name}_volts_amps`, 1, voltsAmpsUncertainty(name, snapshot, parameters))),
   ];
 }
 
-/** A drive given as lossless is meant to be. */
-function driveUncertainty(efficiency: number): number {
-  return efficiency === 1 ? 0 : DRIVE_UNCERTAINTY;
+/** At a part `load` of rated power. A drive given as lossless is meant to be. */
+function driveUncertainty(efficiency: number, load: number): number {
+  if (efficiency === 1) return 0;
+  return Math.hypot(DRIVE_UNCERTAINTY, LASTING_LOSS * (1 - efficiency) * Math.max(0, 1 / load - 1));
+}
+
+/** Electrical power over what such a chiller takes at rated capacity; 1 where power is not measured. */
+function loadOf(snapshot: Snapshot, parameters: ChillerParameters): number {
+  const power = sound(snapshot, 'unit.power') ?? sound(snapshot, 'main_compressor.power');
+  if (power === null || !Number.isFinite(power)) return 1;
+  return Math.min(1, Math.max(LEAST_LOAD, power / (TYPICAL_POWER * parameters.rated_capacity)));
 }
 
 function measured(name: string, point: PointValue | undefined): Input {

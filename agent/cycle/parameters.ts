@@ -40,6 +40,9 @@ export const chillerParameters = z.strictObject({
     .describe('greatest main suction volume flow the machine was built for'),
   main_compressor: compressor(0.8),
   economizer_compressor: compressor(0.74),
+  auxiliary_power: quantity('power', '2 kW')
+    .prefault('0 kW')
+    .describe('part of unit.power that drives no compressor: oil pump, controls'),
   suction_superheat: quantity('temperature_difference', '1 K')
     .prefault('0 K')
     .describe('superheat at the main suction, used only where no suction temperature is measured'),

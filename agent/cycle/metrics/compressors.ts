@@ -72,7 +72,7 @@ export const compressorMetrics: readonly CycleMetric[] = [
     meaning:
       'electrical power of the main compressor: its meter, else amps x volts x power factor x sqrt(3), else what is left of unit.power, else from its flow',
     formula:
-      'main_compressor.power, else unit.power - economizer_compressor.power, else evaporator.mass_flow (h2 - h1)/drive efficiency',
+      'main_compressor.power, else unit.power - auxiliary_power - economizer_compressor.power, else evaporator.mass_flow (h2 - h1)/drive efficiency',
     inputs: ['main_compressor.power', 'unit.power', 'economizer_compressor.power', 'evaporator.mass_flow'],
     compute(c) {
       if (c.has('main_drive_power')) return c.figure('main_drive_power');

@@ -101,7 +101,7 @@ function byPower(c: CycleContext): number | Missing {
     const own = c.figure('drive_power:main_compressor');
     return own <= 0 ? c.missing('power is not above zero') : (own / main) * carried;
   }
-  const power = c.figure('unit_power');
+  const power = c.figure('compressors_power');
   if (power <= 0) return c.missing('power is not above zero');
   if (!secondMachine(c)) return (power / main) * carried;
   if (c.has('drive_power:economizer_compressor')) {

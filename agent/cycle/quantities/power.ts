@@ -25,12 +25,20 @@ export const powerQuantities: readonly Quantity[] = [
     },
   },
   {
+    // Of the compressors together: the chiller's meter counts what else it drives.
+    name: 'compressors_power',
+    compute(c) {
+      if (!c.hasPoint('unit.power')) return c.figure('unit_power');
+      return c.point('unit.power') - c.assumed('assumed.auxiliary_power');
+    },
+  },
+  {
     // Main compressor without knowing its work: its own meter, else the chiller's less the economizer's.
     name: 'main_drive_power',
     compute(c) {
       if (c.has('drive_power:main_compressor')) return c.figure('drive_power:main_compressor');
       if (!c.hasPoint('unit.power')) return c.missing(noPower(c));
-      const main = c.point('unit.power') - (secondMachine(c) ? c.figure('economizer_drive_power') : 0);
+      const main = c.figure('compressors_power') - (secondMachine(c) ? c.figure('economizer_drive_power') : 0);
       return main <= 0 ? c.missing('the economizer compressor takes more than unit.power') : main;
     },
   },
@@ -50,7 +58,7 @@ export const powerQuantities: readonly Quantity[] = [
       const { main_compressor: main, economizer_compressor: economizer } = c.parameters;
       const drive = c.assumed('assumed.main_compressor_drive');
       const alike = main.motor === economizer.motor || !secondMachine(c);
-      if (alike) return c.figure('unit_power') * (main.motor === 'open' ? drive : 1);
+      if (alike) return c.figure('compressors_power') * (main.motor === 'open' ? drive : 1);
       const share = (name: MachineName) =>
         c.figure(`drive_power:${name}`) *
         (c.parameters[name].motor === 'open' ? c.assumed(`assumed.${name}_drive`) : 1);

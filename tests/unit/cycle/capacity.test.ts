@@ -103,6 +103,29 @@ describe('power', () => {
     expect(uncertainty(low, 'unit.power') / 2 / value(low, 'unit.power')).toBeCloseTo(0.15, 4);
   });
 
+  test('auxiliary power is in the meter of the chiller, and in no compressor', () => {
+    const plain = solved(SET_C);
+    const found = solved(SET_C, machine({ auxiliary_power: '5 kW' }));
+    expect(value(found, 'unit.power')).toBe(value(plain, 'unit.power'));
+    const part = 1 - 5e3 / POWER;
+    for (const name of ['unit.capacity', 'main_compressor.power', 'economizer_compressor.power'])
+      expect(value(found, name) / value(plain, name), name).toBeCloseTo(part, 9);
+    const rejected = value(plain, 'unit.capacity') + POWER / 1e3;
+    expect(value(found, 'condenser.heat_rejected') / rejected).toBeCloseTo(part, 9);
+    // a meter of the compressor itself counts none of it
+    const own = { ...without(SET_C, 'unit.power'), 'main_compressor.power': good(747_400, 7474) };
+    expect(value(solved(own, machine({ auxiliary_power: '5 kW' })), 'main_compressor.power')).toBeCloseTo(747.4, 9);
+  });
+
+  test('what a drive loses at part load is less sure than at full load', () => {
+    const driven = machine({ main_compressor: { drive_efficiency: 0.945 } });
+    const share = (part: number) => {
+      const found = solved({ ...SET_C, 'unit.power': good(part * POWER, 0) }, driven);
+      return uncertainty(found, 'main_compressor.mass_flow') / value(found, 'main_compressor.mass_flow');
+    };
+    expect(share(0.3)).toBeGreaterThan(share(1) * 1.1);
+  });
+
   test('a bad meter is named where nothing stands in for it', () => {
     const found = solved({ ...SET_CD, 'unit.power': bad('frozen for 3600 s') });
     for (const name of ['unit.power', 'unit.kw_per_ton', 'economizer.power_saved'])
