@@ -9,16 +9,15 @@ import type { Logger } from 'pino';
 import { fail, ok, type Result } from './base/result.ts';
 import { formatIssues, loadSite } from './config/load.ts';
 import { startBroker } from './sinks/broker.ts';
-import { type Site, withModbusAddress, withPlaces } from './site/site.ts';
+import { type Site, withBacnetAddress, withModbusAddress, withPlaces } from './site/site.ts';
 
 export interface Demo {
   readonly site: Site;
-  /** host:port of the emulated controller. */
-  readonly modbus: string;
+  /** Where each emulated controller is: chiller, bus, host:port. */
+  readonly controllers: readonly { readonly chiller: string; readonly bus: Bus; readonly place: string }[];
   stop(): Promise<void>;
 }
 
-const CHILLER = 'CH-1';
 const SITE_FILE = fileURLToPath(new URL('../config/kestrel-quay.yaml', import.meta.url));
 const MAIN = fileURLToPath(new URL('./main.ts', import.meta.url));
 const HISTORY = fileURLToPath(new URL('../data/demo', import.meta.url));
@@ -33,11 +32,18 @@ export async function startDemo({
 }): Promise<Result<Demo>> {
   const read = await loadSite(SITE_FILE, { env: {} });
   if (!read.ok) return fail('demo', `the demo's site file is broken:\n${formatIssues(read.fault)}`);
-  const plant = await startPlant(log, stop);
-  if (!plant.ok) return plant;
-  const { modbus, child } = plant.value;
+  const plants = await Promise.all(
+    read.value.chillers.map(({ id, source }) =>
+      startPlant(id, 'modbus' in source ? 'modbus' : 'bacnet', { log, stop }),
+    ),
+  );
+  const started = plants.flatMap((plant) => (plant.ok ? [plant.value] : []));
+  const failed = plants.find((plant) => !plant.ok);
+  if (failed !== undefined) {
+    await Promise.all(started.map(({ child }) => end(child)));
+    return failed;
+  }
   const broker = await startBroker();
-  const [host = '', port = ''] = modbus.split(':');
   const { mqtt } = read.value;
   const placed = withPlaces(read.value, {
     history: { folder: HISTORY },
@@ -50,22 +56,41 @@ export async function startDemo({
     },
   });
   return ok({
-    site: withModbusAddress(placed, CHILLER, { host, port: Number(port) }),
-    modbus,
+    site: started.reduce(moved, placed),
+    controllers: started.map(({ chiller, bus, place }) => ({ chiller, bus, place })),
     stop: async () => {
-      await end(child);
+      await Promise.all(started.map(({ child }) => end(child)));
       await broker.stop();
     },
   });
 }
 
+type Bus = 'modbus' | 'bacnet';
+/** Each bus on an address of its own: a BACnet device is known by the address and port it answers from. */
+const BIND: Readonly<Record<Bus, string>> = { modbus: '127.0.0.1:0', bacnet: '127.0.0.2:0' };
+
+interface StartedPlant {
+  readonly chiller: string;
+  readonly bus: Bus;
+  readonly place: string;
+  readonly child: ChildProcess;
+}
+
+function moved(site: Site, { chiller, bus, place }: StartedPlant): Site {
+  const [host = '', port = ''] = place.split(':');
+  const at = { host, port: Number(port) };
+  return bus === 'modbus' ? withModbusAddress(site, chiller, at) : withBacnetAddress(site, chiller, at);
+}
+
 async function startPlant(
-  log: Logger,
-  stop: AbortSignal,
-): Promise<Result<{ readonly modbus: string; readonly child: ChildProcess }>> {
+  chiller: string,
+  bus: Bus,
+  { log, stop }: { readonly log: Logger; readonly stop: AbortSignal },
+): Promise<Result<StartedPlant>> {
   // It ends with its standard input, so that it never outlives an agent that was killed; whenever one starts it, it
   // is a loaded afternoon there.
-  const args = ['plant', '--chiller', CHILLER, '--modbus', '127.0.0.1:0', '--seed', '1', '--hour', '14', '--until-eof'];
+  const served = ['--chiller', chiller, `--${bus}`, BIND[bus]];
+  const args = ['plant', ...served, '--seed', '1', '--hour', '14', '--until-eof'];
   // A group of its own: Ctrl-C reaches the agent alone, which ends the plant last, so that the end is not mistaken
   // for a lost controller.
   const child = spawn(process.execPath, [MAIN, ...args], { stdio: ['pipe', 'pipe', 'inherit'], detached: true });
@@ -76,19 +101,19 @@ async function startPlant(
     child.once('error', () => resolve(null));
     stop.addEventListener('abort', () => resolve(null), { once: true });
   });
-  const modbus = first === null ? null : addressOf(first);
-  if (modbus === null) {
+  const place = first === null ? null : addressOf(first, bus);
+  if (place === null) {
     await end(child);
-    return fail('demo', `the emulated plant did not start${first === null ? '' : `: ${first}`}`);
+    return fail('demo', `the emulated plant of ${chiller} did not start${first === null ? '' : `: ${first}`}`);
   }
-  child.once('exit', (code, signal) => log.warn({ code, signal }, 'the emulated plant ended'));
-  return ok({ modbus, child });
+  child.once('exit', (code, signal) => log.warn({ chiller, code, signal }, 'the emulated plant ended'));
+  return ok({ chiller, bus, place, child });
 }
 
-function addressOf(line: string): string | null {
+function addressOf(line: string, bus: Bus): string | null {
   try {
-    const { modbus } = JSON.parse(line) as { modbus?: unknown };
-    return typeof modbus === 'string' ? modbus : null;
+    const place = (JSON.parse(line) as Partial<Record<Bus, unknown>>)[bus];
+    return typeof place === 'string' ? place : null;
   } catch {
     return null;
   }

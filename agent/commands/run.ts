@@ -2,14 +2,16 @@
 import { parseArgs } from 'node:util';
 import { pino } from 'pino';
 import { Agent } from '../agent.ts';
-import { formatIssues, loadSite } from '../config/load.ts';
+import { formatIssues, openSite } from '../config/load.ts';
 import { type Demo, startDemo } from '../demo.ts';
+import { unobservableNotices } from '../site/observable.ts';
 import type { Site } from '../site/site.ts';
 import { systemTimers } from '../sources/timers.ts';
 import { VERSION } from '../version.ts';
 import type { Command, CommandIo } from './io.ts';
 
 const FIRST_INTERVAL_S = 10;
+const PROTOCOL = { modbus: 'Modbus TCP', bacnet: 'BACnet/IP' } as const;
 
 const USAGE = `tonhour run [--config FILE]
 
@@ -29,12 +31,14 @@ async function run(args: readonly string[], io: CommandIo): Promise<number> {
   }
   const log = pino({ base: null, timestamp: pino.stdTimeFunctions.isoTime }, io.err);
   if (config !== undefined) {
-    const site = await loadSite(config, { env: process.env });
-    if (!site.ok) {
-      io.err.write(`${formatIssues(site.fault)}\n`);
+    const opened = await openSite(config, { env: process.env, notices: unobservableNotices });
+    if (!opened.ok) {
+      io.err.write(formatIssues(opened.fault));
       return 2;
     }
-    return serve({ site: site.value, demo: null }, { log, io });
+    const { site, notices } = opened.value;
+    for (const { code, file, line, key, message } of notices) log.info({ code, file, line, key }, message);
+    return serve({ site, demo: null }, { log, io });
   }
   const demo = await startDemo({ log, stop: io.stop });
   if (!demo.ok) {
@@ -101,7 +105,9 @@ function greeting({
     `  page     ${url}`,
     ...(site.mqtt === null ? [] : [`  mqtt     ${site.mqtt.url}  topics ${site.mqtt.prefix}/${site.id}/#`]),
     `  history  ${site.history.folder}`,
-    ...(demo === null ? [] : [`  plant    emulated, in its own process; Modbus TCP on ${demo.modbus}`]),
+    ...(demo?.controllers ?? []).map(
+      ({ chiller, bus, place }) => `  plant    ${chiller} emulated, a process of its own; ${PROTOCOL[bus]} on ${place}`,
+    ),
     `The first minute is cut to ${Math.min(FIRST_INTERVAL_S, site.interval_s)} s; from then on one every ${site.interval_s} s.`,
     'Tonhour reads and never writes to a controller; it is not a safety function. Ctrl-C ends it.',
   ];

@@ -50,6 +50,11 @@ describe('template', () => {
 /** Keys for rare needs: in the JSON Schema alone. */
 const UNADVERTISED = ['client_id'];
 
+test.each(['kestrel-quay.yaml', 'lantern-yard.yaml'])('%s is a good site file', async (name) => {
+  const read = await loadSite(name, { env: {}, readFile: async () => text(name) });
+  expect(read.ok ? 'ok' : formatIssues(read.fault)).toBe('ok');
+});
+
 describe('JSON Schema', () => {
   test.each(Object.entries(generated()))('%s is as the code makes it (npm run generate)', (path, made) => {
     expect(readFileSync(new URL(`../../../${path}`, import.meta.url), 'utf8')).toBe(made);
