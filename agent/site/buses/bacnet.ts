@@ -1,7 +1,7 @@
 /**
- * What a site file says of a BACnet/IP controller and of a point's object on it. Pure schemas: the poller and the reader
- * of the site file both take them from here. Names and numbers of objects and properties: ASHRAE 135 clause 21 (from
- * memory; a test compares them with the tables of two other stacks).
+ * What a site file says of a BACnet/IP controller and of a point's object on it. Pure schemas: the poller and the
+ * reader of the site file both take them from here. Names and numbers of objects and properties: ASHRAE 135 clause 21
+ * (from memory; a test compares them with the tables of two other stacks).
  */
 import { z } from 'zod';
 import { LIMITS } from '../../base/limits.ts';

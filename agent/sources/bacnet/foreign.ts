@@ -9,8 +9,8 @@ export interface ForeignMeans {
 }
 
 /**
- * Registration with a BBMD, which then passes broadcasts on to this socket; renewed at half its time to live for as long
- * as it is kept.
+ * Registration with a BBMD, which then passes broadcasts on to this socket; renewed at half its time to live for as
+ * long as it is kept.
  */
 export class ForeignRegistration {
   readonly #means: ForeignMeans;

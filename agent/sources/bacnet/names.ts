@@ -1,6 +1,6 @@
 /**
- * Names of the enumerations of ASHRAE 135 clause 21 that a refusal, a status or a search shows to a person (from memory;
- * a test compares them with the tables of two other stacks).
+ * Names of the enumerations of ASHRAE 135 clause 21 that a refusal, a status or a search shows to a person (from
+ * memory; a test compares them with the tables of two other stacks).
  */
 const ERROR_CLASSES = ['device', 'object', 'property', 'resources', 'security', 'services', 'vt', 'communication'];
 

@@ -1,4 +1,7 @@
-/** From what a device says of an object to the sample of a point: status flags and reliability decide before the value. */
+/**
+ * From what a device says of an object to the sample of a point: status flags and reliability decide before the
+ * value.
+ */
 import type { PointName } from '../../points/dictionary.ts';
 import type { RawSample } from '../../points/types.ts';
 import { BACNET_POINT_PROPERTIES, type BacnetAddress, objectOfAddress } from '../../site/buses/bacnet.ts';

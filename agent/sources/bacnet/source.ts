@@ -24,8 +24,8 @@ export interface BacnetSourceOptions {
   readonly random: () => number;
   readonly log: SourceLog;
   /**
-   * The socket shared with the other controllers of one local address and port (`BacnetPorts.at`); without it the source
-   * has one of its own.
+   * The socket shared with the other controllers of one local address and port (`BacnetPorts.at`); without it the
+   * source has one of its own.
    */
   readonly port?: BacnetPort;
 }

@@ -1,6 +1,6 @@
 /**
- * Nothing but questions leaves the socket: every service choice there is, and every writing call of a foreign stack that
- * knows how to, is offered to the port's own socket, and a raw one notes what arrives.
+ * Nothing but questions leaves the socket: every service choice there is, and every writing call of a foreign stack
+ * that knows how to, is offered to the port's own socket, and a raw one notes what arrives.
  */
 import { createSocket, type Socket } from 'node:dgram';
 import { EventEmitter } from 'node:events';

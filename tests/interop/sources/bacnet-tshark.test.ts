@@ -14,7 +14,7 @@ import { must } from '../../../agent/base/result.ts';
 import { bacnetAddress, bacnetSource as settingsSchema } from '../../../agent/site/buses/bacnet.ts';
 import { findDevices, listObjects } from '../../../agent/sources/bacnet/discover.ts';
 import { BacnetPort } from '../../../agent/sources/bacnet/port.ts';
-import { bacnetSource } from '../../../agent/sources/bacnet/source.ts';
+import { type BacnetSourceOptions, bacnetSource } from '../../../agent/sources/bacnet/source.ts';
 import { BacnetDevice, freeUdpPort, TAG } from '../../contract/sources/bacnet-device.ts';
 import { drive, Keeper } from '../../contract/sources/source-contract.ts';
 import { framed, segment } from '../../fault/sources/bacnet/frames.ts';
@@ -74,90 +74,92 @@ async function fields(filter: string, names: readonly string[]): Promise<string[
 
 const MALFORMED = '_ws.malformed || _ws.expert.severity >= 8388608';
 
+const log = { info: () => {}, warn: () => {} };
+const POINTS = Array.from({ length: 32 }, (_, n) => n);
+
+async function foreignDevices(): Promise<[BacnetDevice, BacnetDevice]> {
+  const listening = (['node-bacnet', '@bacnet-js/client'] as const).map(async (stack, i) => {
+    const device = new BacnetDevice({ stack, host: `127.0.0.${2 + i}`, instance: 100 + i });
+    device.port = devicePort;
+    for (let n = 1; n <= 30; n += 1) device.putPoint(`analog-input:${n}`, { type: TAG.real, value: n });
+    await device.listen();
+    return device;
+  });
+  const [one, other] = await Promise.all(listening);
+  await one!.hearBroadcasts();
+  return [one!, other!];
+}
+
+/** A device that sends what it can in segments, each window of them backwards. */
+async function segmentingDevice(): Promise<LyingDevice> {
+  const device = await LyingDevice.listen({ host: '127.0.0.4', port: devicePort, instance: 102 });
+  device.segmentation = 0;
+  device.maxApdu = 480;
+  const split = segmented({ size: 200, window: 2, disturb: (frames) => frames.toReversed() });
+  device.behaviour = (asked, one) => (asked.service === 14 ? split(asked, one) : one.answer(asked));
+  return device;
+}
+
+/** Segments without end. */
+const endless: Behaviour = (asked, device) => {
+  const content = Buffer.alloc(1400, 0x21);
+  let sequence = 0;
+  const more = (): void => {
+    device.send(segment(asked, { sequence, more: true, window: 1, content }), asked.from);
+    sequence += 1;
+  };
+  device.onSegmentAck = more;
+  more();
+};
+
+function sourceOf(
+  where: object,
+  cov: boolean,
+  means: Pick<BacnetSourceOptions, 'clock' | 'timers' | 'random' | 'port'>,
+) {
+  const here = { interface: '127.0.0.1', port: 0, poll_s: 1, fast_s: 1, timeout_ms: 500 };
+  const settings = settingsSchema.parse({ ...here, ...where });
+  const points = POINTS.map((n) => ({
+    name: `point.${n}`,
+    fast: n % 2 === 0,
+    address: bacnetAddress.parse({ object: `analog-input:${n}`, cov: cov && n === 1 }),
+  }));
+  return must(bacnetSource({ chiller: 'CH-2', settings, points, ...means, log }));
+}
+
+/** Everything the source and a scan ask; returns how many datagrams that took. */
 async function session(): Promise<number> {
   const time = new FakeTime();
-  const local = { host: '127.0.0.1', port: 0 };
   const means = { clock: time, timers: time, random: seeded(4) };
-  const port = new BacnetPort({ local, ...means });
-  const log = { info: () => {}, warn: () => {} };
-  const devices = await Promise.all(
-    (['node-bacnet', '@bacnet-js/client'] as const).map(async (stack, i) => {
-      const device = new BacnetDevice({ stack, host: `127.0.0.${2 + i}`, instance: 100 + i });
-      device.port = devicePort;
-      for (let n = 1; n <= 30; n += 1) device.putPoint(`analog-input:${n}`, { type: TAG.real, value: n });
-      await device.listen();
-      return device;
-    }),
-  );
-  await devices[0]!.hearBroadcasts();
-  const third = await LyingDevice.listen({ host: '127.0.0.4', port: devicePort, instance: 102 });
-  third.segmentation = 0;
-  third.maxApdu = 480;
-  const split = segmented({
-    size: 200,
-    window: 2,
-    disturb: (frames) => (frames.length > 1 ? frames.toReversed() : frames),
-  });
-  const behaviour: Behaviour = (asked, one) => (asked.service === 14 ? split(asked, one) : one.answer(asked));
-  third.behaviour = behaviour;
-  const where = [
-    { device: 100, broadcast: `127.255.255.255:${devicePort}` },
-    { device: 101, foreign: { bbmd: devices[1]!.address, ttl_s: 60 } },
-    { device: 102, address: third.address },
+  const port = new BacnetPort({ local: { host: '127.0.0.1', port: 0 }, ...means });
+  const devices = await foreignDevices();
+  const third = await segmentingDevice();
+  const broadcast = `127.255.255.255:${devicePort}`;
+  const sinks = [new Keeper(), new Keeper(), new Keeper()];
+  const sources = [
+    sourceOf({ device: 100, broadcast }, true, { ...means, port }),
+    sourceOf({ device: 101, foreign: { bbmd: devices[1].address, ttl_s: 60 } }, true, { ...means, port }),
+    sourceOf({ device: 102, address: third.address }, false, { ...means, port }),
   ];
-  const sinks = where.map(() => new Keeper());
-  const sources = where.map((settings, i) => {
-    const checked = settingsSchema.parse({
-      interface: '127.0.0.1',
-      port: 0,
-      poll_s: 1,
-      fast_s: 1,
-      timeout_ms: 500,
-      ...settings,
-    });
-    const points = Array.from({ length: 32 }, (_, n) => ({
-      name: `point.${n}`,
-      fast: n % 2 === 0,
-      address: bacnetAddress.parse({ object: `analog-input:${n}`, cov: n === 1 && i < 2 }),
-    }));
-    return must(bacnetSource({ chiller: `CH-${i}`, settings: checked, points, ...means, log, port }));
-  });
   for (const [i, source] of sources.entries()) await source.start(sinks[i]!);
-  await drive(
-    time,
-    () => sinks.every((sink) => sink.of('point.1').length >= 3) && devices.every((one) => one.subscriptions.length > 0),
-  );
+  await drive(time, () => sinks.every((sink) => sink.of('point.1').length >= 3));
+  await drive(time, () => devices.every((one) => one.subscriptions.length > 0));
   for (const device of devices) device.report(0, 1);
   await drive(time, () => sources.slice(0, 2).every((source) => (source.status().counters['reports'] ?? 0) > 0));
-  const search = findDevices({
-    port,
-    where: { ...where[0], timeout_ms: 200 },
-    timers: time,
-    signal: new AbortController().signal,
-  });
+
+  const { signal } = new AbortController();
+  const search = findDevices({ port, where: { broadcast, timeout_ms: 200 }, timers: time, signal });
   let over = false;
   void search.then(() => (over = true));
   await drive(time, () => over);
   const found = await search;
   if (!found.ok) throw new Error(found.fault);
   await listObjects({ port, device: found.value[0]!, timeoutMs: 500, ...means });
-  // a reply without end, for the abort; and questions to a network behind a router
-  third.behaviour = (asked, one) => {
-    let sequence = 0;
-    const more = (): void =>
-      one.send(
-        segment(asked, { sequence: sequence++, more: true, window: 1, content: Buffer.alloc(1400, 0x21) }),
-        asked.from,
-      );
-    one.onSegmentAck = more;
-    more();
-  };
+
+  third.behaviour = endless;
   await drive(time, () => third.other.length > 0);
-  await port.whoIs({
-    low: 1,
-    high: 9,
-    audience: { via: 'broadcast', to: { host: '127.255.255.255', port: devicePort }, network: 7 },
-  });
+  const to = { host: '127.255.255.255', port: devicePort };
+  await port.whoIs({ low: 1, high: 9, audience: { via: 'broadcast', to, network: 7 } });
   const routed = { host: third.host, port: third.port, network: 7, mac: Uint8Array.of(5) };
   await port.tell(routed, 12, [0x0c, 0, 0, 0, 1, 0x19, 85]);
   for (const source of sources) await source.stop();

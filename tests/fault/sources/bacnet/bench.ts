@@ -15,8 +15,8 @@ export const TIMEOUT_MS = 500;
 const FIRST_BACKOFF_MS = 1000;
 
 /**
- * As `drive`, in longer steps of fake time: for tests in which minutes pass. A step must stay well within the deadline of
- * a reply.
+ * As `drive`, in longer steps of fake time: for tests in which minutes pass. A step must stay well within the
+ * deadline of a reply.
  */
 export async function stride(time: FakeTime, condition: () => boolean, stepMs = 50): Promise<void> {
   while (!condition()) {
@@ -89,7 +89,10 @@ export class Bench {
     await this.until(() => this.readAll());
   }
 
-  /** Lets the device misbehave until the source calls it lost, then lets it be honest: it must be back in one back-off. */
+  /**
+   * Lets the device misbehave until the source calls it lost, then lets it be honest: it must be back in one
+   * back-off.
+   */
   async loses(behaviour: Behaviour): Promise<string> {
     this.device.behaviour = behaviour;
     await this.until(() => this.state === 'lost');

@@ -1,7 +1,7 @@
 /**
- * Examples of encodings from ASHRAE 135: values of clause 20.2, APDUs of annex F for the services used. All of them from
- * memory: the standard was not at hand. The examples' own size and segmentation octets are theirs; ours always says
- * 'segments accepted, more than 64, 1476 octets'.
+ * Examples of encodings from ASHRAE 135: values of clause 20.2, APDUs of annex F for the services used. All of them
+ * from memory: the standard was not at hand. The examples' own size and segmentation octets are theirs; ours always
+ * says 'segments accepted, more than 64, 1476 octets'.
  */
 import { describe, expect, test } from 'vitest';
 import { readApdu, writeConfirmed, writeSimpleAck, writeUnconfirmed } from '../../../../agent/sources/bacnet/apdu.ts';
