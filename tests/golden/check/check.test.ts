@@ -22,6 +22,8 @@ interface Edit {
 }
 interface Case {
   readonly why: string;
+  /** Example that is edited; left out: the site of the demo. */
+  readonly file?: string;
   readonly chiller: string;
   readonly edits: readonly Edit[];
   /** Arguments of the plant, mostly faults. */
@@ -37,7 +39,8 @@ interface Case {
 
 const HERE = import.meta.dirname;
 const ROOT = join(HERE, '../../..');
-const GOOD = readFileSync(join(ROOT, 'config/kestrel-quay.yaml'), 'utf8');
+/** The machine behind the chiller of an example that is not the demo's. */
+const MACHINE: Readonly<Record<string, string>> = { 'lantern-yard.yaml': 'CH-2' };
 const FOLDER = mkdtempSync(join(tmpdir(), 'check-'));
 const CASES = readdirSync(HERE, { withFileTypes: true })
   .filter((entry) => entry.isDirectory())
@@ -46,13 +49,14 @@ const CASES = readdirSync(HERE, { withFileTypes: true })
 const plants = new Map<string, Promise<{ readonly child: ChildProcess; readonly place: string }>>();
 
 /** One plant for all cases that want the same of it: a loaded afternoon. */
-function plant({ chiller, plant: extra = [] }: Case): Promise<{ readonly place: string }> {
-  const key = [chiller, ...extra].join(' ');
+function plant({ chiller, file = '', plant: extra = [] }: Case): Promise<{ readonly place: string }> {
+  const machine = MACHINE[file] ?? chiller;
+  const key = [machine, ...extra].join(' ');
   const args = [
     join(ROOT, 'agent/main.ts'),
     'plant',
     '--chiller',
-    chiller,
+    machine,
     '--seed',
     '1',
     '--hour',
@@ -85,8 +89,11 @@ afterAll(async () => {
 });
 
 /** The example with the edits, each made exactly once within the entry of its point. */
-function derived({ edits, chiller }: Case, place: string): string {
-  let text = GOOD.replace('port: 1502', `port: ${place.split(':')[1]}`);
+function derived({ file = 'kestrel-quay.yaml', edits, chiller }: Case, place: string): string {
+  let text = readFileSync(join(ROOT, 'config', file), 'utf8')
+    .replace('port: 1502', `port: ${place.split(':')[1]}`)
+    .replace('address: 127.0.0.2, port: 0', `address: '${place}', port: 0`)
+    .replace('broadcast: 10.20.30.255', `address: ${place}\n        port: 0`);
   for (const { in: point, from, to } of edits) {
     const chillerAt = text.indexOf(`- id: ${chiller}`);
     const start = text.indexOf(`      ${point}:\n`, chillerAt);
