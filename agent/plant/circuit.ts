@@ -16,6 +16,8 @@ import { WaterSide } from './water.ts';
 const DRAIN_LAG = 4;
 /** Below this mass of liquid (kg) a valve draws less and less liquid and begins to pass vapour. */
 const SEAL_MASS = 30;
+/** kg that stay in an empty sump's bottom: its temperature is then still that of something. */
+const RESIDUE = 2;
 /** Vapour above the liquid goes over from superheat to rest with this lag, s. */
 const SUPERHEAT_LAG = 200;
 /** K that the leaving vapour gains where no tube is wet. */
@@ -130,7 +132,7 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
   private expand(): void {
     const { evaporator, tank, condenser, sump, gas, parameters: at, condenserValve, tankValve } = this;
     const p = this.condenserPressure;
-    const sealed = Math.min(1, sump.mass / SEAL_MASS);
+    const sealed = Math.min(1, Math.max(0, sump.mass - RESIDUE) / SEAL_MASS);
     const over = p - tank.p;
     this.condenserValveFlow =
       sealed * valveFlow(condenserValve.position, at.condenserValveArea, sump.liquid.rhoLiquid, over);
