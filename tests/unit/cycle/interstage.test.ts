@@ -306,6 +306,24 @@ describe('design', () => {
     expect(whole.power * 0.94).toBeCloseTo(lossless.power, 4);
   });
 
+  test('each stage at its own efficiency, isentropic or polytropic', () => {
+    const fluid = must(refrigerant('R1233zdE'));
+    const of = (d: Design, from: string, to: string) => {
+      const [a, b] = [d.states[from], d.states[to]] as [State, State];
+      return (must(fluid.PS(b.p, a.s)).h - a.h) / (b.h - a.h);
+    };
+    const two = [{ isentropic_efficiency: 0.8 }, { isentropic_efficiency: 0.7 }];
+    const found = must(design({ ...CONDITION, compressors: two }));
+    expect(of(found, '1', '2')).toBeCloseTo(0.8, 9);
+    expect(of(found, '9', '10')).toBeCloseTo(0.7, 9);
+    const mixed = must(design({ ...CONDITION, compressors: [{ polytropic_efficiency: 0.8 }, two[1]] }));
+    expect(of(mixed, '1', '2')).toBeLessThan(0.799);
+    expect(of(mixed, '9', '10')).toBeCloseTo(0.7, 9);
+    // one figure over both lies between
+    expect(found.metrics['main_compressor.polytropic_efficiency']).toBeGreaterThan(0.7);
+    expect(found.metrics['main_compressor.polytropic_efficiency']).toBeLessThan(0.81);
+  });
+
   test('a measured discharge stands in for efficiencies', () => {
     const { T, p } = ON.states['10'] as { T: number; p: number };
     const found = must(design({ ...CONDITION, compressors: [], states: { 10: { T, p } } }));
