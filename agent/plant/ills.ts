@@ -4,7 +4,7 @@
 const AIR_CONSTANT = 287.05;
 /** Parts of full charge per second that a leak loses or a filling restores. */
 const LEAK_RATE = 1 / 3000;
-/** How much air gathered at the tubes hinders condensing, per share of it in the pressure: common practice, no source. */
+/** How much air at the tubes hinders condensing, per share of it in the pressure: common practice, no source. */
 const BLANKET = 3;
 
 export class Ills {

@@ -1,4 +1,4 @@
-/** The controllers of an `interstage` machine. They act on what their sensors say, once a second, like the real ones. */
+/** The controllers of an `interstage` machine: they act on what their sensors say, once a second. */
 import { CapacityControl } from './capacity.ts';
 import type { ControllerOptions } from './control.ts';
 import type { InterstageCircuit } from './interstage.ts';

@@ -2,8 +2,8 @@
  * True values of the metrics that all arrangements have, from a circuit's own states and flows: what a perfect observer
  * would publish. Numbering of states as in the trade's pressure-enthalpy diagram: 1 leaving the evaporator, 3 liquid
  * leaving the condenser, 5 liquid and 7 vapour leaving the tank. Heads and efficiencies are counted between vessel
- * pressures, saturation in the condenser at its whole pressure, as the catalogue does. Catalogue units; null: no meaning
- * now.
+ * pressures, saturation in the condenser at its whole pressure, as the catalogue does. Catalogue units; null: it has no
+ * meaning now.
  */
 import { WATTS_PER_TON } from '../base/units.ts';
 import type { Circuit } from './circuit.ts';

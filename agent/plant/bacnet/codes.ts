@@ -1,4 +1,7 @@
-/** Numbers of ASHRAE 135 (clauses 12, 20 and 21, Annex J) that the plant's device uses, from memory; tests compare them with other stacks. */
+/**
+ * Numbers of ASHRAE 135 (clauses 12, 20 and 21, Annex J) that the plant's device uses, from memory; tests compare them
+ * with other stacks.
+ */
 import type { UnitName } from '../../base/units.ts';
 
 export const PDU = {

@@ -1,4 +1,6 @@
-/** Answers the services that read: ASHRAE 135 clauses 15 and 16, from memory. Pure: a request in, bytes of a reply out. */
+/**
+ * Answers the services that read: ASHRAE 135 clauses 15 and 16, from memory. Pure: a request in, bytes of a reply out.
+ */
 import { ANY_INSTANCE, type BacnetError, CONFIRMED, DEVICE, ERROR, PROPERTY, REJECT } from './codes.ts';
 import { type ObjectTable, type ShownObject, writeProperty } from './objects.ts';
 import type { ObjectId, Reader } from './reader.ts';

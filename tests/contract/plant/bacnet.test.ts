@@ -1,65 +1,12 @@
 /** The plant's BACnet/IP device as other stacks see it. Numbers: ASHRAE 135 clause 21, by the readers' own tables. */
 import { afterEach, describe, expect, test } from 'vitest';
-import { ObjectTable } from '../../../agent/plant/bacnet/objects.ts';
-import { BacnetServer, broadcastOf } from '../../../agent/plant/bacnet/server.ts';
-import { InterstageMachine } from '../../../agent/plant/interstage-machine.ts';
-import { CH2 } from '../../../agent/plant/kestrel-quay/ch2.ts';
-import { CH2_DEVICE, CH2_POINTS, MODES } from '../../../agent/plant/kestrel-quay/ch2-points.ts';
-import { Plant } from '../../../agent/plant/plant.ts';
-import type { BacnetPoint } from '../../../agent/plant/point-map.ts';
-import {
-  bareSocket,
-  exchange,
-  type ForeignClient,
-  foreignClient,
-  foreignTable,
-  type ObjectId,
-  olderClient,
-} from './bacnet-client.ts';
+import { broadcastOf } from '../../../agent/plant/bacnet/server.ts';
+import { CH2_POINTS, MODES } from '../../../agent/plant/kestrel-quay/ch2-points.ts';
+import { bareSocket, exchange, type ForeignClient, foreignClient, foreignTable, olderClient } from './bacnet-client.ts';
+import { DEVICE, endAll, ends, idOf, pointOf, property, readOne, still } from './bacnet-still.ts';
 import { serveBacnet } from './client.ts';
 
-const KINDS = foreignTable('@bacnet-js/client', 'ObjectType');
-const PROPERTIES = foreignTable('@bacnet-js/client', 'PropertyIdentifier');
-const property = (name: string): number => PROPERTIES[name]!;
-
-const ends: (() => unknown)[] = [];
-afterEach(async () => {
-  for (const end of ends.splice(0).reverse()) await end();
-});
-
-const KIND_NAMES: Record<string, string> = {
-  'analog-input': 'ANALOG_INPUT',
-  'analog-value': 'ANALOG_VALUE',
-  'binary-input': 'BINARY_INPUT',
-  'binary-value': 'BINARY_VALUE',
-  'multi-state-input': 'MULTI_STATE_INPUT',
-  'multi-state-value': 'MULTI_STATE_VALUE',
-};
-const idOf = ({ object }: BacnetPoint): ObjectId => ({
-  type: KINDS[KIND_NAMES[object.kind]!]!,
-  instance: object.instance,
-});
-const pointOf = (name: string): BacnetPoint => CH2_POINTS.find((point) => point.name === name)!;
-const DEVICE = { type: KINDS['DEVICE']!, instance: CH2_DEVICE.instance };
-
-/** A plant that stands still behind its server, and a client of it. */
-async function still() {
-  const machine = new InterstageMachine(CH2, 2);
-  const plant = new Plant({ machine, seed: 2, start: Date.UTC(2026, 6, 1, 14), faults: [], warmUp: 1800 });
-  const table = new ObjectTable(machine.points, [], CH2_DEVICE);
-  table.update(plant.sensors);
-  const limits = { subscriptions: 4, replies: 4 };
-  const server = new BacnetServer(table, { host: '127.0.0.21', port: 0, limits, now: () => performance.now() });
-  await server.start();
-  ends.push(() => server.stop());
-  const client = await foreignClient('127.0.0.31');
-  ends.push(() => client.close());
-  return { plant, table, server, client, to: { address: `127.0.0.21:${server.port}` } };
-}
-
-async function readOne(client: ForeignClient, to: { address: string }, id: ObjectId, name: string): Promise<unknown> {
-  return (await client.readProperty(to, id, property(name))).values[0]?.value;
-}
+afterEach(endAll);
 
 test('every point is what its sensor shows, by two stacks; with name, unit, description and sound flags', async () => {
   const { plant, client, to } = await still();
@@ -191,77 +138,6 @@ describe('Who-Is', () => {
     expect(heard).toEqual([]);
     client.whoIs(to, { lowLimit: 2002, highLimit: 2002 });
     await expect.poll(() => heard.length).toBe(1);
-  });
-});
-
-describe('reports of changes', () => {
-  interface Report {
-    readonly header: { readonly sender: unknown; readonly expectingReply: boolean };
-    readonly service: number;
-    readonly invokeId: number;
-    readonly payload: {
-      readonly subscriberProcessId: number;
-      readonly monitoredObjectId: ObjectId;
-      readonly values: { property: { id: number }; value: { value: unknown }[] }[];
-    };
-  }
-
-  function listen(client: ForeignClient, confirmed: boolean): Report[] {
-    const reports: Report[] = [];
-    client.on(confirmed ? 'covNotify' : 'covNotifyUnconfirmed', (message) => {
-      const report = message as Report;
-      reports.push(report);
-      if (confirmed) client.simpleAckResponse(report.header.sender, 1, report.invokeId);
-    });
-    return reports;
-  }
-
-  test.each([false, true])(
-    'confirmed %s: at once, after a change beyond the increment, and no more when ended',
-    async (confirmed) => {
-      const { plant, table, server, client, to } = await still();
-      const point = pointOf('main_compressor.starts');
-      const reports = listen(client, confirmed);
-      await client.subscribeCov(to, idOf(point), 7, false, confirmed, 60);
-      await expect.poll(() => reports.length).toBe(1);
-      const { payload } = reports[0]!;
-      expect(payload.subscriberProcessId).toBe(7);
-      expect(payload.monitoredObjectId).toEqual(idOf(point));
-      expect(payload.values[0]!.value[0]!.value).toBe(CH2.history.starts);
-      server.tick();
-      const sensor = plant.sensors.get(point.name)!;
-      sensor.raw = CH2.history.starts + 1;
-      table.update(plant.sensors);
-      server.tick();
-      await expect.poll(() => reports.length).toBe(2);
-      expect(reports[1]!.payload.values[0]!.value[0]!.value).toBe(CH2.history.starts + 1);
-      sensor.objectFault = { reliability: 1, outOfService: false };
-      table.update(plant.sensors);
-      server.tick();
-      await expect.poll(() => reports.length).toBe(3);
-      expect(reports[2]!.payload.values[1]!.value[0]!.value).toMatchObject({ value: [0b10] });
-      await client.subscribeCov(to, idOf(point), 7, true, confirmed, 0);
-      sensor.raw += 5;
-      table.update(plant.sensors);
-      server.tick();
-      await readOne(client, to, DEVICE, 'OBJECT_NAME');
-      expect(reports).toHaveLength(3);
-    },
-  );
-
-  test('a change within the increment is not reported; more subscribers than there is room for are refused', async () => {
-    const { plant, table, server, client, to } = await still();
-    const point = pointOf('unit.power');
-    const reports = listen(client, false);
-    await client.subscribeCov(to, idOf(point), 1, false, false, 60);
-    await expect.poll(() => reports.length).toBe(1);
-    plant.sensors.get(point.name)!.raw += 0.5 * point.object.covIncrement;
-    table.update(plant.sensors);
-    server.tick();
-    for (const process of [2, 3, 4]) await client.subscribeCov(to, idOf(point), process, false, false, 60);
-    await expect(client.subscribeCov(to, idOf(point), 5, false, false, 60)).rejects.toThrow(/Class:3/);
-    expect(reports.filter(({ payload }) => payload.subscriberProcessId === 1)).toHaveLength(1);
-    await expect(client.subscribeCov(to, { type: 0, instance: 999 }, 6, false, false, 60)).rejects.toThrow(/Class:1/);
   });
 });
 
