@@ -17,8 +17,9 @@ export type Scope = 'whole' | 'recent';
 /** A recording longer than this is thinned; s of a loop's slowest hunting fit a window of two hours ten times. */
 const VALUES_MAX = 7200;
 const RECENT_VALUES = 720;
-/** Each scale covers periods over this ratio. */
-const RATIO = 3;
+/** Each scale is so much shorter than the one before, and covers periods over the second ratio: they overlap. */
+const RATIO = 2;
+const REACH = 3;
 /** Below this length of a window a quiet loop is not called steady: slower hunting could not have shown, ms. */
 const STEADY_AFTER = 1_800_000;
 /** Greatest index of a loop that is not hunting. */
@@ -58,8 +59,9 @@ function scalesOf(length: number, interval: number, scope: Scope): Scale[] {
   }
   const scales: Scale[] = [];
   for (let part = length; part / RULES.periods > least; part /= RATIO) {
-    const shortest = Math.max(least, part / RULES.periods / RATIO);
-    const step = Math.max(interval, part / RECENT_VALUES);
+    const shortest = Math.max(least, part / RULES.periods / REACH);
+    // Whole intervals: between them the values would be smoothed unevenly.
+    const step = interval * Math.max(1, Math.ceil(part / RECENT_VALUES / interval));
     // A last scale of less than half an octave is left to the one before.
     const last = part / RATIO / RULES.periods < 1.4 * least;
     scales.push({ length: part, step, shortest: last ? least : shortest, longest: part / RULES.periods });

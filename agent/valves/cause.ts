@@ -69,8 +69,7 @@ function drivenBy(window: LoopWindow, signals: Signals, oscillation: Oscillation
     }
     // Half a period is a change of sign, not a lag: what remains is between -1/4 and 1/4 of a period.
     const lag = both.lag - Math.round(2 * both.lag) / 2;
-    if (driver.relation === 'pressure' ? Math.abs(lag) <= 1 / 8 && Math.abs(both.lag) > 0.25 : lag >= -0.03)
-      return driver;
+    if (driver.relation === 'pressure' ? Math.abs(both.lag) >= RULES.opposite : lag >= -0.03) return driver;
   }
   return null;
 }

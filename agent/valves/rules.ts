@@ -28,10 +28,18 @@ export const RULES = {
   triangular: 0.6,
   /** Score of sticking. */
   sticking: 0.6,
+  /**
+   * Correlation of output and flow below which the flow does not answer, and part of the error that must last for it to
+   * be held against the valve. Chosen with the first ten of the recorded loops in view (tests/oracle/loops).
+   */
+  answers: 0.7,
+  lasting: 0.4,
   /** Coherence (squared) from which two signals move together, over segments of the window. */
   coherence: 0.6,
   /** A driving valve moves at least this part of the stroke that the driven one moves. */
   driving: 0.5,
+  /** A level swells against the pressure: so far apart, in periods (0.5: exactly opposite), at least. */
+  opposite: 0.33,
   /** Part of the time at an end of its travel that makes a limit the cause. */
   at_limit: 0.15,
   /** Part of full stroke from an end that counts as at the end. */
@@ -39,7 +47,7 @@ export const RULES = {
   /** Dead band between command and position, part of stroke, below which no friction is spoken of. */
   dead_band: 0.006,
   /** Part of the time that a sticking valve stands while its command moves on. */
-  standing: 0.3,
+  standing: 0.5,
   /** Range of position less command in jumps below which the positioner merely rounds (1; a sticking stem: 2). */
   rounding: 1.7,
   /** Part of the time that such a positioner stands. */

@@ -3,6 +3,7 @@
  * they are compared; else the shape of the oscillation is read: of the measured value where it integrates (He et al.
  * 2007), of the output where the process follows its valve and the controller integrates.
  */
+import { answerOf, answerScore } from './answer.ts';
 import { together } from './coherence.ts';
 import { around, halfCycles, type Oscillation } from './oscillation.ts';
 import { RULES } from './rules.ts';
@@ -69,7 +70,8 @@ export function judgeSticking(
   }
   const following = followed(signals, range);
   if (following !== null) return following;
-  if (oscillation === null || oscillation.index < RULES.index) return UNDECIDED;
+  if (oscillation === null || oscillation.index < RULES.index)
+    return kind === 'level' ? UNDECIDED : fromAnswer(signals, range);
   const period = oscillation.period.value;
   if (kind === 'level' || signals.output === null)
     return fromShape(shapeOf(signals.measured, period), 'shape of the measured value');
@@ -81,6 +83,12 @@ export function judgeSticking(
   // (Horch 1999, Control Eng. Practice 7, 1221-1231, from memory).
   const odd = Math.abs(Math.sin(2 * Math.PI * both.lag));
   return decided(shape === null ? odd : (odd + shape) / 2, 'lag and shape of the output');
+}
+
+function fromAnswer({ output, measured, setpoint }: Signals, stroke: number): Sticking {
+  if (output === null || setpoint === null) return UNDECIDED;
+  const found = answerOf({ output, measured, setpoint }, RULES.dead_band * stroke);
+  return found === null ? UNDECIDED : decided(answerScore(found), 'answer to the output');
 }
 
 function fromShape(shape: number | null, from: string): Sticking {

@@ -71,7 +71,7 @@ function limitCycle(draw: Draw): Made {
   const period = spanning(draw, 30, 500);
   const amplitude = spanning(draw, 0.02, 0.1);
   const up = between(draw, 0.35, 0.65);
-  const noise = amplitude / spanning(draw, 2.5, 20);
+  const noise = amplitude / spanning(draw, 2, 20);
   const slow = drift(draw, 0.03);
   const wander = between(draw, 0, 0.05);
   let [at, length] = [0, period];
@@ -108,7 +108,7 @@ function sticking(draw: Draw): Made {
     const run = (noise: number, stem: StickingValve) =>
       simulate({ ...base, load: (t) => 0.4 + slow(t), valve: (c) => stem.step(c), noise }, uniform(seed));
     const clean = run(0, valve);
-    const noise = clean.amplitude / spanning(draw, 3, 20);
+    const noise = clean.amplitude / spanning(draw, 2, 20);
     const made = run(noise, new StickingValve(0.4, band, band * between(draw, 0.3, 1)));
     if (made.amplitude < 2 * noise || made.amplitude < 0.013 || !cycles(made)) continue;
     return { ...made, ...BARE };
@@ -145,7 +145,7 @@ function tuning(draw: Draw, noisy = true): Made {
     const load = (t: number): number => 0.4 + slow(t) + (t > -3400 && t < -3380 ? 0.05 : 0);
     const run = (noise: number) => simulate({ ...base, load, valve: freeValve(1, 0.4), noise }, uniform(seed));
     const clean = run(0);
-    const noise = noisy ? clean.amplitude / spanning(draw, 3, 20) : 0;
+    const noise = noisy ? clean.amplitude / spanning(draw, 2, 20) : 0;
     const made = run(noise);
     const limited = made.command.some((value) => value <= 0.03 || value >= 0.97);
     if (limited || made.amplitude < 2 * noise || made.amplitude < 0.013 || !cycles(made)) continue;
@@ -170,7 +170,7 @@ function driven(draw: Draw): Made {
     const run = (noise: number) =>
       simulate({ ...base, load, valve: freeValve(2, 0.4), noise, warmUp: 600 }, uniform(seed));
     const clean = run(0);
-    const noise = clean.amplitude / spanning(draw, 2.5, 15);
+    const noise = clean.amplitude / spanning(draw, 2, 15);
     const made = run(noise);
     if (made.amplitude < 2 * noise || made.amplitude < 0.013) continue;
     return { ...made, ...BARE, inflow: feed.position };
@@ -195,7 +195,7 @@ function coarse(draw: Draw): Made {
       return simulate({ ...base, load: () => load, valve, noise }, uniform(seed));
     };
     const clean = run(0);
-    const noise = clean.amplitude / spanning(draw, 3, 15);
+    const noise = clean.amplitude / spanning(draw, 2, 15);
     const made = run(noise);
     if (made.amplitude < 2 * noise || made.amplitude < 0.013 || !cycles(made)) continue;
     return { ...made, ...BARE };
@@ -206,7 +206,7 @@ function coarse(draw: Draw): Made {
 function pressureSwing(draw: Draw): Made {
   const period = spanning(draw, 40, 400);
   const amplitude = spanning(draw, 0.015, 0.06);
-  const noise = amplitude / spanning(draw, 2.5, 15);
+  const noise = amplitude / spanning(draw, 2, 15);
   const base = { ...quietLoop(draw), gain: 0.4 };
   const phase = between(draw, 0, 6.3);
   const wave = (t: number): number => Math.sin((2 * Math.PI * t) / period + phase);

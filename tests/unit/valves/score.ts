@@ -2,7 +2,7 @@
 import { analyseLoop } from '../../../agent/valves/analyse.ts';
 import type { Driver, LoopVerdict } from '../../../agent/valves/types.ts';
 import { CLASSES, type LoopClass } from './classes.ts';
-import { type Made, uniform } from './loops.ts';
+import { type Draw, type Made, normal, uniform } from './loops.ts';
 
 /** As the agent sees it: `position` false leaves the position out, as on a machine without feedback. */
 export function judged(made: Made, { position }: { readonly position: boolean }): LoopVerdict {
@@ -53,7 +53,18 @@ function seedOf(seed: number, name: string, index: number): number {
 }
 
 export function makeCase(kind: LoopClass, seed: number, index: number): Made {
-  return kind.make(uniform(seedOf(seed, kind.name, index)));
+  const made = kind.make(uniform(seedOf(seed, kind.name, index)));
+  const draw = uniform(seedOf(seed, `${kind.name}/feedback`, index));
+  return {
+    ...made,
+    position: read(made.position, draw),
+    inflow: made.inflow === null ? null : read(made.inflow, draw),
+  };
+}
+
+/** Position feedback: noise of 0.05 % and steps of 0.1 % of stroke. */
+function read(position: Float64Array, draw: Draw): Float64Array {
+  return position.map((value) => Math.round(1000 * (value + 5e-4 * normal(draw))) / 1000);
 }
 
 export function scoreSuite(seed: number, cases: number, options: { readonly position: boolean }): SuiteScore {
