@@ -10,13 +10,23 @@ import { diagram } from './cycle/diagram.ts';
 import type { History } from './history/history.ts';
 import { catalogue } from './metrics/catalogue.ts';
 import { splitFigures } from './metrics/figures.ts';
+import { plantTotals } from './metrics/totals.ts';
 import type { MinuteRecord } from './minute.ts';
 import { pointDefinition } from './points/dictionary.ts';
 import type { SourceStatus } from './points/types.ts';
 import { refrigerant } from './refrigerant/refrigerants.ts';
 import type { ChillerSite, Site } from './site/site.ts';
 import type { ChillerWatch } from './watch.ts';
-import type { AlarmFigure, DiagramFigure, HistoryFigure, LinkFigure, Now, SiteFigure, WebData } from './web/types.ts';
+import type {
+  AlarmFigure,
+  DiagramFigure,
+  HistoryFigure,
+  LinkFigure,
+  Now,
+  PlantFigure,
+  SiteFigure,
+  WebData,
+} from './web/types.ts';
 
 export interface AnswersOptions {
   readonly site: Site;
@@ -48,6 +58,32 @@ export class Answers implements WebData {
   now(chiller: string): Now | null {
     const watch = this.#options.watches.find((each) => each.chiller.id === chiller);
     return watch === undefined ? null : this.#nowOf(watch);
+  }
+
+  /** Only minutes of the newest interval count together. */
+  plant(): PlantFigure {
+    const { watches } = this.#options;
+    const time =
+      watches
+        .flatMap(({ record }) => record?.time ?? [])
+        .sort()
+        .at(-1) ?? null;
+    const { running, unknown, figures } = plantTotals(
+      watches.map(({ chiller, record }) => ({
+        chiller: chiller.id,
+        rated_capacity: chiller.machine.rated_capacity / 1000,
+        state: record?.state ?? 'unknown',
+        economizer: record?.economizer ?? 'unknown',
+        figures: record?.figures ?? {},
+        absent:
+          record === null
+            ? 'no minute solved yet'
+            : record.time === time
+              ? null
+              : `its newest minute ended ${record.time}`,
+      })),
+    );
+    return { time, chillers: watches.length, running, unknown, ...splitFigures(figures) };
   }
 
   diagram(chiller: string): DiagramFigure | null {

@@ -1,10 +1,10 @@
 /**
- * The live stream: each completed minute to every page that listens (server-sent events). Bounded listeners; a reader
- * too slow is let go.
+ * The live stream: each completed minute, and the plant's figures after it, to every page that listens (server-sent
+ * events). Bounded listeners; a reader too slow is let go.
  */
 import type { IncomingMessage, ServerResponse } from 'node:http';
 import { LIMITS } from '../base/limits.ts';
-import type { Now } from './types.ts';
+import type { Now, PlantFigure } from './types.ts';
 
 const HEARTBEAT_MS = 15_000;
 /** Bytes that may wait for one slow reader. */
@@ -34,6 +34,7 @@ export class LiveStream {
     response: ServerResponse,
     headers: Record<string, string>,
     first: readonly Now[],
+    plant: PlantFigure | null = null,
   ): void {
     response.writeHead(200, {
       ...headers,
@@ -43,6 +44,7 @@ export class LiveStream {
     response.write('retry: 5000\n\n');
     this.#listeners.add(response);
     for (const now of first) this.#write(response, event(now));
+    if (plant !== null) this.#write(response, plantEvent(plant));
     const gone = (): void => {
       this.#listeners.delete(response);
       if (this.#listeners.size === 0) this.#rest();
@@ -55,6 +57,10 @@ export class LiveStream {
 
   send(now: Now): void {
     if (this.#listeners.size > 0) this.#all(event(now));
+  }
+
+  sendPlant(plant: PlantFigure): void {
+    this.#all(plantEvent(plant));
   }
 
   close(): void {
@@ -85,4 +91,8 @@ export class LiveStream {
 
 function event(now: Now): string {
   return `event: minute\nid: ${now.chiller} ${now.sequence ?? ''}\ndata: ${JSON.stringify(now)}\n\n`;
+}
+
+function plantEvent(plant: PlantFigure): string {
+  return `event: plant\ndata: ${JSON.stringify(plant)}\n\n`;
 }

@@ -120,6 +120,7 @@ export function pageData(data: WebData, last: LastKnown, { chosen, clock, page }
     chosen,
     nows,
     last: Object.fromEntries(lost),
+    plant: data.plant(),
     diagram: page === 'now' ? lessOf(data.diagram(chosen)) : null,
     ...(page === 'now' ? seriesOf(data, site, chosen, to, unread) : { series: {}, sparks: {} }),
     alarms: data.alarms(),

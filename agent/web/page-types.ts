@@ -2,7 +2,7 @@
  * Types of the page's own modules (plain JavaScript with JSDoc): what the agent embeds for the browser and what the
  * renderers take.
  */
-import type { AlarmFigure, DiagramFigure, Now, SiteFigure } from './types.ts';
+import type { AlarmFigure, DiagramFigure, Now, PlantFigure, SiteFigure } from './types.ts';
 
 export type UnitSystem = 'ip' | 'si';
 export type Look = 'auto' | 'light' | 'dark';
@@ -24,6 +24,8 @@ export interface PageData {
   readonly nows: Readonly<Record<string, Now>>;
   /** The newest minute of each chiller that its controller answered, where the link is down now. */
   readonly last: Readonly<Record<string, Now>>;
+  /** The machines together. */
+  readonly plant: PlantFigure;
   readonly diagram: DiagramFigure | null;
   readonly series: Readonly<Record<string, Series>>;
   /** Power per ton of each chiller over the last hour. */

@@ -7,12 +7,12 @@ import { brotliCompress, constants, gzip } from 'node:zlib';
 import Fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
 import type { ErrorCode } from '../base/errors.ts';
 import { LIMITS } from '../base/limits.ts';
-import type { Fault } from '../base/result.ts';
-import { type Assets, loadAssets } from './assets.ts';
-import { documentOf } from './document.ts';
+import { loadAssets } from './assets.ts';
 import { LiveStream } from './live-stream.ts';
-import { LastKnown, pageData, seriesOf, type Unread } from './page-data.ts';
-import { chillerNamed, choices, historyQuery } from './query.ts';
+import { LastKnown, seriesOf, type Unread } from './page-data.ts';
+import { pageRoutes, type WithId } from './page-routes.ts';
+import { chillerNamed, historyQuery } from './query.ts';
+import { refuse } from './refuse.ts';
 import type { Now, WebData } from './types.ts';
 
 /** What the room needs of a log; pino's logger fits. */
@@ -50,16 +50,6 @@ const HEADERS: Record<string, string> = {
   'permissions-policy': 'camera=(), microphone=(), geolocation=()',
 };
 
-const STATUS: Partial<Record<ErrorCode, number>> = {
-  web_bad_query: 400,
-  web_too_many_points: 400,
-  web_unknown_chiller: 404,
-  web_unknown_metric: 404,
-  web_not_found: 404,
-  web_method: 405,
-  web_busy: 503,
-};
-
 const brotliAsync = promisify(brotliCompress);
 const gzipAsync = promisify(gzip);
 
@@ -79,6 +69,7 @@ export function webServer(options: WebOptions): WebServer {
     return503OnClosing: false,
     routerOptions: { maxParamLength: 200 },
   });
+  const plant = new AfterMinutes(() => live.listeners > 0 && live.sendPlant(data.plant()), log);
   let unfollow: (() => void) | null = null;
   let stopping: Promise<void> | null = null;
 
@@ -94,6 +85,7 @@ export function webServer(options: WebOptions): WebServer {
       unfollow = data.follow((now) => {
         last.see(now);
         live.send(now);
+        plant.due();
       });
       const host = options.host ?? '127.0.0.1';
       try {
@@ -103,7 +95,7 @@ export function webServer(options: WebOptions): WebServer {
       } catch (error) {
         unfollow();
         const code: ErrorCode = 'web_port';
-        throw new Error(`${code}: ${host}:${options.port} cannot be listened on: ${reasonOf(error)}`);
+        throw new Error(`${code}: ${host}:${options.port} cannot be listened on: ${reasonOf(error)}: ${remedy(error)}`);
       }
     },
     stop() {
@@ -117,15 +109,45 @@ export function webServer(options: WebOptions): WebServer {
   };
 }
 
-function reasonOf(error: unknown): string {
-  return error instanceof Error ? error.message : String(error);
+/**
+ * The minutes of one interval come one after another within one turn of the loop: what they give together is told
+ * once, after the last.
+ */
+class AfterMinutes {
+  readonly #tell: () => void;
+  readonly #log: WebLog;
+  #waiting = false;
+
+  constructor(tell: () => void, log: WebLog) {
+    this.#tell = tell;
+    this.#log = log;
+  }
+
+  due(): void {
+    if (this.#waiting) return;
+    this.#waiting = true;
+    setImmediate(() => {
+      this.#waiting = false;
+      try {
+        this.#tell();
+      } catch (error) {
+        this.#log.error({ reason: reasonOf(error) }, 'the figures of the plant could not be told');
+      }
+    });
+  }
 }
 
-function refuse(reply: FastifyReply, fault: Fault): FastifyReply {
-  return reply
-    .code(STATUS[fault.code] ?? 500)
-    .type('application/json; charset=utf-8')
-    .send(JSON.stringify({ error: { code: fault.code, message: fault.message } }));
+/** What to do about a port that cannot be had. */
+function remedy(error: unknown): string {
+  const code = (error as NodeJS.ErrnoException).code;
+  if (code === 'EADDRINUSE') return 'stop what uses it, or set web.port in the site file';
+  if (code === 'EADDRNOTAVAIL' || code === 'ENOTFOUND')
+    return 'set web.host in the site file to an address of this machine';
+  return 'set web.host and web.port in the site file to what this account may use';
+}
+
+function reasonOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
 }
 
 /** Headers, errors and compression for every answer. */
@@ -169,12 +191,11 @@ function json(reply: FastifyReply, value: unknown): FastifyReply {
   return reply.header('cache-control', 'no-store').type('application/json; charset=utf-8').send(JSON.stringify(value));
 }
 
-type WithId = { Params: { id: string }; Querystring: Record<string, unknown> };
-
 function apiRoutes(app: FastifyInstance, data: WebData, clock: () => number, unread: Unread): void {
   const chiller = (request: FastifyRequest<WithId>): ReturnType<typeof chillerNamed> =>
     chillerNamed(data.site(), request.params.id);
   app.get('/api/site', async (_request, reply) => json(reply, data.site()));
+  app.get('/api/site/now', async (_request, reply) => json(reply, data.plant()));
   app.get('/api/alarms', async (_request, reply) => json(reply, { alarms: data.alarms() }));
   app.get<WithId>('/api/chillers/:id/now', async (request, reply) => {
     const found = chiller(request);
@@ -241,52 +262,9 @@ function liveRoute(app: FastifyInstance, data: WebData, live: LiveStream): void 
       .site()
       .chillers.map((chiller) => data.now(chiller.id))
       .filter((now): now is Now => now !== null && now.time !== null);
+    const plant = data.plant();
     reply.hijack();
-    live.add(request.raw, reply.raw, HEADERS, first);
+    live.add(request.raw, reply.raw, HEADERS, first, plant.time === null ? null : plant);
     return reply;
-  });
-}
-
-interface PageRoom {
-  readonly data: WebData;
-  readonly assets: Assets;
-  readonly last: LastKnown;
-  readonly clock: () => number;
-  readonly unread: Unread;
-}
-
-function pageRoutes(app: FastifyInstance, room: PageRoom): void {
-  const { data, assets, last, clock, unread } = room;
-  const send = (request: FastifyRequest, reply: FastifyReply, page: 'now' | 'alarms', chosen: string): FastifyReply => {
-    const at = clock();
-    const view = {
-      ...pageData(data, last, { chosen, clock: at, page }, unread),
-      ...choices(request.query as Record<string, unknown>, data.site()),
-      clock: at,
-      page,
-    };
-    return reply.header('cache-control', 'no-store').type('text/html; charset=utf-8').send(documentOf(view, assets));
-  };
-  const first = (): string => data.site().chillers[0]?.id ?? '';
-  app.get('/', async (request, reply) => send(request, reply, 'now', first()));
-  app.get('/alarms', async (request, reply) => send(request, reply, 'alarms', first()));
-  app.get<WithId>('/now/:id', async (request, reply) => {
-    const found = chillerNamed(data.site(), request.params.id);
-    return found.ok ? send(request, reply, 'now', found.value.id) : refuse(reply, found.fault);
-  });
-  app.get<{ Params: { version: string; name: string } }>('/page/:version/:name', async (request, reply) => {
-    const asset = assets.files.get(request.params.name);
-    if (asset === undefined)
-      return refuse(reply, { code: 'web_not_found', message: `There is no ${request.params.name.slice(0, 60)}.` });
-    const current = request.params.version === assets.version;
-    reply.header('etag', asset.etag).header('vary', 'accept-encoding').type(asset.type);
-    reply.header('cache-control', current ? 'public, max-age=31536000, immutable' : 'no-cache');
-    if (request.headers['if-none-match'] === asset.etag) return reply.code(304).send();
-    const accepted = String(request.headers['accept-encoding'] ?? '');
-    if (asset.brotli !== null && /\bbr\b/.test(accepted))
-      return reply.header('content-encoding', 'br').send(asset.brotli);
-    if (asset.gzip !== null && /\bgzip\b/.test(accepted))
-      return reply.header('content-encoding', 'gzip').send(asset.gzip);
-    return reply.send(asset.body);
   });
 }

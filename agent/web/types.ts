@@ -79,6 +79,25 @@ export interface Now {
   readonly alarms: readonly AlarmFigure[];
 }
 
+/**
+ * GET /api/site/now, and the data of each `plant` event of /api/live: the machines together, taken as independent.
+ * Sums and ratios by the name that the quantity has at each machine; what lacks a running machine is null and its
+ * reason begins with `<chiller> missing:`.
+ */
+export interface PlantFigure {
+  /** End of the newest interval; null: no minute solved yet. */
+  readonly time: string | null;
+  readonly chillers: number;
+  /** How many are known to run. */
+  readonly running: number;
+  /** Chillers of which nobody knows whether they run. */
+  readonly unknown: readonly string[];
+  readonly values: Readonly<Record<string, number | null>>;
+  readonly uncertainty: Readonly<Record<string, number>>;
+  /** Only what is not good. */
+  readonly quality: Readonly<Record<string, { readonly quality: 'uncertain' | 'bad'; readonly reason: string }>>;
+}
+
 export interface ChillerFigure {
   readonly id: string;
   readonly arrangement: string;
@@ -144,6 +163,7 @@ export interface HistoryFigure {
 export interface WebData {
   site(): SiteFigure;
   now(chiller: string): Now | null;
+  plant(): PlantFigure;
   diagram(chiller: string): DiagramFigure | null;
   history(chiller: string, metric: string, from: number, to: number, step_s: number): HistoryFigure | null;
   alarms(): readonly AlarmFigure[];

@@ -20,6 +20,8 @@ interface Data {
 export const DATA = JSON.parse(readFileSync(new URL('./fixture-data.json', import.meta.url), 'utf8')) as Data;
 
 export type Mode = 'normal' | 'off' | 'alarm' | 'lost' | 'loading' | 'standstill';
+/** Of the second chiller: as the first, or a machine of one stage without a tank; a state of the running machine. */
+export type SecondMode = 'normal' | 'off' | 'lost' | 'standstill' | 'stopping' | 'starting' | 'direct';
 
 export const n = (row: Solved, key: string): number => row[key] as number;
 
@@ -30,6 +32,9 @@ export const METRICS: Record<string, string> = {
   'unit.cop': '1',
   'unit.carnot_fraction': '1',
   'unit.heat_balance_error': '1',
+  'unit.load_fraction': '1',
+  'unit.starts': 'count',
+  'unit.run_hours': 'h',
   'economizer.power_saved': 'kW',
   'economizer.saving_fraction': '1',
   'economizer.saving_fraction_low': '1',
@@ -48,6 +53,8 @@ export const METRICS: Record<string, string> = {
   'condenser.subcooling': 'K',
   'subcooling.economizer_power_avoided': 'kW',
   'main_compressor.lift': 'K',
+  'main_compressor.first_stage_lift': 'K',
+  'main_compressor.second_stage_lift': 'K',
   'economizer_compressor.lift': 'K',
   'main_compressor.pressure_ratio': '1',
   'economizer_compressor.pressure_ratio': '1',

@@ -3,7 +3,18 @@
  * `about` in the data). What the page shows of real minutes is checked where the agent runs; here the page alone is
  * looked at.
  */
-import type { AlarmFigure, DiagramFigure, HistoryFigure, Now, SiteFigure, WebData } from '../../agent/web/types.ts';
+import { joinFigures, splitFigures } from '../../agent/metrics/figures.ts';
+import { plantTotals } from '../../agent/metrics/totals.ts';
+import type { UnitState } from '../../agent/points/running.ts';
+import type {
+  AlarmFigure,
+  DiagramFigure,
+  HistoryFigure,
+  Now,
+  PlantFigure,
+  SiteFigure,
+  WebData,
+} from '../../agent/web/types.ts';
 import {
   DATA,
   DIRECT,
@@ -15,9 +26,11 @@ import {
   points,
   SEAL,
   SENSOR,
-  SIMPLE,
+  type SecondMode,
   states,
 } from './fixture-figures.ts';
+import { SECOND, second } from './fixture-second.ts';
+import { direct, silent, still } from './fixture-states.ts';
 
 export class Fixture implements WebData {
   mode: Mode = 'normal';
@@ -30,6 +43,7 @@ export class Fixture implements WebData {
   trouble_: string | null = null;
   fail: string | null = null;
   chillers = 2;
+  second: SecondMode = 'normal';
   readonly #listeners = new Set<(now: Now) => void>();
 
   #guard(what: string): void {
@@ -39,6 +53,10 @@ export class Fixture implements WebData {
   site(): SiteFigure {
     this.#guard('site');
     const base = { refrigerant: 'R-134a', pressure_window: [262, 1230] as const };
+    const two =
+      this.second === 'direct'
+        ? { ...base, arrangement: 'simple' }
+        : { arrangement: 'interstage', refrigerant: 'R-1233zd(E)', pressure_window: [40, 262] as const };
     return {
       id: 'kestrel-quay',
       name: 'Kestrel Quay',
@@ -50,7 +68,7 @@ export class Fixture implements WebData {
       demo: this.demo,
       chillers: [
         { id: 'CH-1', arrangement: 'parallel', rated_capacity_kw: 5275.28, ...base },
-        { id: 'CH-2', arrangement: 'simple', rated_capacity_kw: 3165.17, ...base },
+        { id: 'CH-2', rated_capacity_kw: 3165.17, ...two },
       ].slice(0, this.chillers),
       catalogue: Object.fromEntries(
         Object.entries(METRICS).map(([name, unit]) => [name, { unit, meaning: name, formula: '' }]),
@@ -91,24 +109,7 @@ export class Fixture implements WebData {
     const { mode } = this;
     const base = this.#base('CH-1');
     if (mode === 'loading') return base;
-    if (mode === 'lost') {
-      const values = Object.fromEntries(Object.keys(METRICS).map((name) => [name, null]));
-      const quality = Object.fromEntries(
-        Object.keys(METRICS).map((name) => [name, { quality: 'bad' as const, reason: 'the controller is silent' }]),
-      );
-      const silent = Object.fromEntries(
-        Object.entries(points('normal')).map(([name, p]) => [
-          name,
-          { ...p, value: null, quality: 'bad' as const, reason: 'no answer' },
-        ]),
-      );
-      const link = {
-        state: 'lost' as const,
-        since: new Date(this.time - 660_000).toISOString(),
-        reason: 'no reply within 1 s',
-      };
-      return { ...base, state: 'unknown', values, quality, points: silent, link };
-    }
+    if (mode === 'lost') return silent(base, this.time);
     const off = mode === 'off';
     const all = metrics(mode);
     all['unit.capacity'] = [(all['unit.capacity']?.[0] ?? 0) + this.shift, all['unit.capacity']?.[1] ?? 1];
@@ -123,7 +124,7 @@ export class Fixture implements WebData {
     quality['condenser.ua'] = { quality: 'uncertain', reason: 'depends on the suspect sensor' };
     for (const name of off ? [] : ['economizer.missed_saving', 'economizer.missed_saving_fraction'])
       quality[name] = { quality: 'bad', reason: 'the economizer runs' };
-    return {
+    const running: Now = {
       ...base,
       economizer: off ? 'off' : 'on',
       values: Object.fromEntries(Object.entries(all).map(([name, [value]]) => [name, value])),
@@ -135,49 +136,64 @@ export class Fixture implements WebData {
       states: off ? states(DATA.off, DIRECT) : states(DATA.on, FULL),
       ghost: off ? states(DATA.on, FULL) : states({ ...DATA.on, h6: n(DATA.on, 'h3'), x6: n(DATA.on, 'xd') }, DIRECT),
     };
+    return mode === 'standstill' ? still(running, 'off', this.time) : running;
   }
 
   #second(): Now {
     const base = this.#base('CH-2');
     if (this.mode === 'loading') return base;
-    const half = metrics('off');
-    const keep = [
-      'unit.capacity',
-      'unit.power',
-      'unit.kw_per_ton',
-      'unit.cop',
-      'unit.carnot_fraction',
-      'main_compressor.lift',
-      'main_compressor.power',
-      'evaporator.flash_fraction',
-      'condenser.saturation_temperature',
-      'evaporator.saturation_temperature',
-      'condenser.approach',
-      'evaporator.approach',
-      'main_compressor.pressure_ratio',
-    ];
-    const scale = (name: string, value: number | null): number | null =>
-      value !== null && /capacity|power$/.test(name) && !name.includes('per_ton') ? value * 0.51 : value;
-    const scaled = Object.entries(half).filter(([name]) => keep.includes(name));
-    const all = points('normal');
-    const kept = Object.fromEntries(
-      Object.entries(all).filter(
-        ([name]) => !name.startsWith('flash_tank') && !name.startsWith('tank_valve') && !name.endsWith('.flow'),
-      ),
-    );
+    const mode = this.second;
+    if (mode === 'direct') return direct(base);
+    if (mode === 'lost') return silent(base, this.time);
+    const running = second(base, mode === 'off');
+    const since = new Date(this.time - 240_000).toISOString();
+    if (mode === 'standstill') return still(running, 'standstill', this.time);
+    if (mode === 'stopping') return { ...still(running, 'stopping', this.time), state_since: since };
+    if (mode !== 'starting') return running;
+    const doubtful = Object.entries(running.values).filter(([, value]) => value !== null);
     return {
-      ...base,
-      economizer: 'none',
-      values: Object.fromEntries(scaled.map(([name, [value]]) => [name, scale(name, value)])),
-      uncertainty: Object.fromEntries(scaled.map(([name, [, u]]) => [name, scale(name, u) ?? u])),
-      points: kept,
-      states: states({ ...DATA.off, h6: n(DATA.off, 'h3') }, SIMPLE),
+      ...running,
+      state: 'starting',
+      state_since: since,
+      quality: {
+        ...running.quality,
+        ...Object.fromEntries(
+          doubtful.map(([name]) => [name, { quality: 'uncertain' as const, reason: 'not steady: starting' }]),
+        ),
+      },
     };
+  }
+
+  plant(): PlantFigure {
+    this.#guard('plant');
+    const { chillers } = this.site();
+    const nows = chillers.flatMap(({ id }) => this.now(id) ?? []);
+    const { running, unknown, figures } = plantTotals(
+      nows.map((now) => ({
+        chiller: now.chiller,
+        rated_capacity: chillers.find(({ id }) => id === now.chiller)?.rated_capacity_kw ?? 0,
+        state: now.state as UnitState,
+        economizer: now.economizer,
+        figures: joinFigures(now),
+        absent: now.time === null ? 'no minute solved yet' : null,
+      })),
+    );
+    const time = nows[0]?.time ?? null;
+    return { time, chillers: chillers.length, running, unknown, ...splitFigures(figures) };
   }
 
   diagram(chiller: string): DiagramFigure | null {
     this.#guard('diagram');
     if (!/^CH-[12]$/.test(chiller)) return null;
+    if (chiller === 'CH-2' && this.second !== 'direct')
+      return {
+        refrigerant: 'R-1233zd(E)',
+        reference: 'saturated liquid at 0 °C is 200 kJ/kg',
+        critical: { T: 439.6, p: 3_623_700, h: 390_000 },
+        liquid: SECOND.liquid,
+        vapour: SECOND.vapour,
+        isotherms: SECOND.isotherms,
+      };
     return {
       refrigerant: 'R-134a',
       reference: 'saturated liquid at 0 °C is 200 kJ/kg',
@@ -202,8 +218,10 @@ export class Fixture implements WebData {
     const step = step_s === 0 ? 60 : step_s;
     const count = Math.floor((to - from) / 1000 / step);
     const ends = DATA.on;
+    const two = chiller === 'CH-2' && this.second !== 'direct';
+    const { strips, spark } = two ? SECOND : DATA;
     const middle = {
-      'unit.capacity': n(ends, 'Q') / 1e3,
+      'unit.capacity': now?.values['unit.capacity'] ?? n(ends, 'Q') / 1e3,
       'unit.cop': 6.64,
       'main_compressor.lift': n(ends, 'Tc') - n(ends, 'Te'),
       'flash_tank.flash_fraction': n(ends, 'x4'),
@@ -211,9 +229,11 @@ export class Fixture implements WebData {
     }[metric];
     const series =
       strip !== undefined
-        ? (DATA.strips[strip] ?? []).map((v) => v / 100)
-        : DATA.spark.map((v) =>
-            middle === undefined ? v : middle * (1 + (v - n(ends, 'kwpt')) * (metric === 'unit.capacity' ? 0.8 : 0.6)),
+        ? (strips[strip] ?? []).map((v) => v / 100)
+        : spark.map((v) =>
+            middle === undefined
+              ? v
+              : middle * (1 + (v - (two ? 0.519 : n(ends, 'kwpt'))) * (metric === 'unit.capacity' ? 0.8 : 0.6)),
           );
     const points = Array.from({ length: count }, (_, i) => {
       const time = new Date(to - (count - 1 - i) * step * 1000).toISOString();
@@ -233,19 +253,17 @@ export class Fixture implements WebData {
   alarms(): readonly AlarmFigure[] {
     this.#guard('alarms');
     if (this.mode === 'loading') return [];
-    if (this.mode === 'alarm') return [SEAL, SENSOR];
-    if (this.mode === 'lost')
-      return [
-        {
-          ...SENSOR,
-          id: 'controller_lost',
-          state: 'unacknowledged',
-          priority: 2,
-          title: 'controller silent',
-          since: new Date(this.time - 600_000).toISOString(),
-        },
-      ];
-    return [SENSOR];
+    const lost = (chiller: string): AlarmFigure => ({
+      ...SENSOR,
+      id: 'controller_lost',
+      chiller,
+      state: 'unacknowledged',
+      priority: 2,
+      title: 'controller silent',
+      since: new Date(this.time - 600_000).toISOString(),
+    });
+    const first = this.mode === 'alarm' ? [SEAL, SENSOR] : this.mode === 'lost' ? [lost('CH-1')] : [SENSOR];
+    return this.second === 'lost' ? [...first, lost('CH-2')] : first;
   }
 
   trouble(): string | null {

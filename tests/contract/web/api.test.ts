@@ -2,7 +2,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { ERRORS } from '../../../agent/base/errors.ts';
 import { LIMITS } from '../../../agent/base/limits.ts';
 import { webServer } from '../../../agent/web/server.ts';
-import type { HistoryFigure, Now, SiteFigure } from '../../../agent/web/types.ts';
+import type { HistoryFigure, Now, PlantFigure, SiteFigure } from '../../../agent/web/types.ts';
 import { type Served, serve } from './served.ts';
 
 let room: Served;
@@ -28,6 +28,10 @@ describe('answers', () => {
     expect(diagram).toMatchObject({ refrigerant: 'R-134a', states: now.states });
     expect(diagram.liquid.length).toBeGreaterThan(20);
     expect(await (await get('/api/alarms')).json()).toEqual({ alarms: room.plant.alarms() });
+    const plant = (await (await get('/api/site/now')).json()) as PlantFigure;
+    expect(plant).toEqual(JSON.parse(JSON.stringify(room.plant.plant())));
+    expect(plant).toMatchObject({ chillers: 2, running: 2, unknown: [], time: now.time });
+    expect(plant.values['unit.capacity']).toBeCloseTo(4170.988 + 2152.314, 1);
   });
   it('history in buckets', async () => {
     const path =
@@ -146,24 +150,28 @@ describe('bad input', () => {
 });
 
 describe('a data call that throws', () => {
-  it.each(['site', 'now', 'diagram', 'history', 'alarms'] as const)('%s: 500 and the room lives on', async (what) => {
-    const paths = {
-      site: '/api/site',
-      now: '/api/chillers/CH-1/now',
-      diagram: '/api/chillers/CH-1/diagram',
-      alarms: '/api/alarms',
-      history: '/api/chillers/CH-1/history?metric=unit.power&from=2026-07-14T08:00:00Z&to=2026-07-14T08:42:00Z',
-    };
-    room.plant.fail = what;
-    const response = await get(paths[what]);
-    expect(response.status).toBe(500);
-    const said = await fault(response);
-    expect(said.code).toBe('internal');
-    expect(said.message).not.toContain('planted');
-    expect(room.said.some((line) => line.includes(`planted failure of ${what}`))).toBe(true);
-    room.plant.fail = null;
-    expect((await get(paths[what])).status).toBe(200);
-  });
+  it.each(['site', 'now', 'plant', 'diagram', 'history', 'alarms'] as const)(
+    '%s: 500 and the room lives on',
+    async (what) => {
+      const paths = {
+        site: '/api/site',
+        now: '/api/chillers/CH-1/now',
+        plant: '/api/site/now',
+        diagram: '/api/chillers/CH-1/diagram',
+        alarms: '/api/alarms',
+        history: '/api/chillers/CH-1/history?metric=unit.power&from=2026-07-14T08:00:00Z&to=2026-07-14T08:42:00Z',
+      };
+      room.plant.fail = what;
+      const response = await get(paths[what]);
+      expect(response.status).toBe(500);
+      const said = await fault(response);
+      expect(said.code).toBe('internal');
+      expect(said.message).not.toContain('planted');
+      expect(room.said.some((line) => line.includes(`planted failure of ${what}`))).toBe(true);
+      room.plant.fail = null;
+      expect((await get(paths[what])).status).toBe(200);
+    },
+  );
   it('history alone does not cost the page', async () => {
     room.plant.fail = 'history';
     const response = await get('/');
@@ -177,8 +185,19 @@ describe('the port', () => {
     const port = Number(new URL(room.url).port);
     const log = { info: () => undefined, warn: () => undefined, error: () => undefined };
     const second = webServer({ data: room.plant, port, log });
-    await expect(second.start()).rejects.toThrow(new RegExp(`^web_port: 127\\.0\\.0\\.1:${port} `));
+    await expect(second.start()).rejects.toThrow(
+      new RegExp(
+        `^web_port: 127\\.0\\.0\\.1:${port} .*EADDRINUSE.*: stop what uses it, or set web\\.port in the site file$`,
+      ),
+    );
     await second.stop();
     await second.stop();
+  });
+  it('at an address of another machine: says to set the host', async () => {
+    const log = { info: () => undefined, warn: () => undefined, error: () => undefined };
+    // TEST-NET-1 of RFC 5737: no machine has it
+    const server = webServer({ data: room.plant, host: '192.0.2.1', port: 0, log });
+    await expect(server.start()).rejects.toThrow(/^web_port: 192\.0\.2\.1:0 .*set web\.host in the site file/);
+    await server.stop();
   });
 });

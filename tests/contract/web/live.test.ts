@@ -3,7 +3,7 @@ import type { AddressInfo } from 'node:net';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { LIMITS } from '../../../agent/base/limits.ts';
 import { LiveStream } from '../../../agent/web/live-stream.ts';
-import type { Now } from '../../../agent/web/types.ts';
+import type { Now, PlantFigure } from '../../../agent/web/types.ts';
 import { listen, type Served, serve } from './served.ts';
 
 let room: Served;
@@ -13,20 +13,35 @@ beforeEach(async () => {
 afterEach(() => room.stop());
 
 describe('the live stream', () => {
-  it('brings the newest minutes at once, then each completed one, in order', async () => {
+  it('brings the newest minutes at once, then each completed one, in order, and the plant after them', async () => {
     const stream = await listen(room.url);
-    const first = await stream.events(2);
-    expect(first.map((e) => e.event)).toEqual(['minute', 'minute']);
+    const first = await stream.events(3);
+    expect(first.map((e) => e.event)).toEqual(['minute', 'minute', 'plant']);
     expect(JSON.parse(first[0]?.data ?? '')).toEqual(JSON.parse(JSON.stringify(room.plant.now('CH-1'))));
+    expect(JSON.parse(first[2]?.data ?? '')).toEqual(JSON.parse(JSON.stringify(room.plant.plant())));
     room.plant.minute();
+    await stream.events(6);
     room.plant.minute();
-    const all = await stream.events(6);
+    const all = await stream.events(9);
+    expect(all.map((e) => e.event)).toEqual([
+      'minute',
+      'minute',
+      'plant',
+      'minute',
+      'minute',
+      'plant',
+      'minute',
+      'minute',
+      'plant',
+    ]);
     const sequences = all
+      .filter((e) => e.event === 'minute')
       .map((e) => JSON.parse(e.data) as Now)
       .filter((now) => now.chiller === 'CH-1')
       .map((now) => now.sequence);
     expect(sequences).toEqual([184_203, 184_204, 184_205]);
-    expect(all[2]?.id).toBe('CH-1 184204');
+    expect(all[3]?.id).toBe('CH-1 184204');
+    expect((JSON.parse(all[8]?.data ?? '') as PlantFigure).time).toBe('2026-07-14T08:44:00.000Z');
     stream.close();
   });
   it('takes at most so many listeners, and a place that is left is free again', async () => {

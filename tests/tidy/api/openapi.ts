@@ -8,6 +8,7 @@ import {
   healthAnswer,
   historyFigure,
   now,
+  plantFigure,
   seriesAnswer,
   siteFigure,
 } from './schemas.ts';
@@ -49,6 +50,13 @@ const paths = {
       operationId: 'site',
       summary: 'The site, its chillers and the catalogue',
       responses: { 200: answer('The site', 'Site') },
+    },
+  },
+  '/api/site/now': {
+    get: {
+      operationId: 'plant',
+      summary: 'The machines together: sums and ratios of their newest minutes',
+      responses: { 200: answer('The plant', 'Plant') },
     },
   },
   '/api/chillers/{chiller}/now': {
@@ -99,7 +107,8 @@ const paths = {
   '/api/live': {
     get: {
       operationId: 'live',
-      summary: 'Server-sent events: one `minute` for each solved minute, its data as `now` answers',
+      summary:
+        'Server-sent events: one `minute` for each solved minute, its data as `now` answers, then one `plant`, as /api/site/now',
       responses: { 200: text('The stream', 'text/event-stream'), 503: answer('Too many listen', 'Fault') },
     },
   },
@@ -136,6 +145,7 @@ export function openapi(): string {
     components: {
       schemas: {
         Site: schemaOf(siteFigure),
+        Plant: schemaOf(plantFigure),
         Now: schemaOf(now),
         History: schemaOf(historyFigure),
         Diagram: schemaOf(diagramAnswer),

@@ -12,7 +12,14 @@ import type { AlarmReport } from '../../../agent/alarms/evaluate.ts';
 import { alarmMessage } from '../../../agent/alarms/payload.ts';
 import { gapPayload as makeGap } from '../../../agent/history/outbox.ts';
 import type { Series } from '../../../agent/web/page-types.ts';
-import type { AlarmFigure, DiagramFigure, HistoryFigure, Now, SiteFigure } from '../../../agent/web/types.ts';
+import type {
+  AlarmFigure,
+  DiagramFigure,
+  HistoryFigure,
+  Now,
+  PlantFigure,
+  SiteFigure,
+} from '../../../agent/web/types.ts';
 import { type Node, type SourceFile, treeOf, walk } from '../source.ts';
 import { TREE } from '../tree.ts';
 import { asyncapi, TOPICS } from './asyncapi.ts';
@@ -24,6 +31,7 @@ import {
   gapPayload,
   type historyFigure,
   now,
+  type plantFigure,
   type seriesFigure,
   type siteFigure,
 } from './schemas.ts';
@@ -47,6 +55,7 @@ const REPORT: AlarmReport = {
 
 test('the schemas are the types of the code', () => {
   expectTypeOf<z.infer<typeof now>>().toEqualTypeOf<Now>();
+  expectTypeOf<z.infer<typeof plantFigure>>().toEqualTypeOf<PlantFigure>();
   expectTypeOf<z.infer<typeof siteFigure>>().toEqualTypeOf<SiteFigure>();
   expectTypeOf<z.infer<typeof diagramFigure>>().toEqualTypeOf<DiagramFigure>();
   expectTypeOf<z.infer<typeof historyFigure>>().toEqualTypeOf<HistoryFigure>();

@@ -117,6 +117,18 @@ export const now = z
   })
   .readonly();
 
+export const plantFigure = z
+  .strictObject({
+    time: time.nullable().describe('end of the newest interval; null: no minute solved yet'),
+    chillers: z.number(),
+    running: z.number().describe('how many are known to run'),
+    unknown: z.array(z.string()).readonly().describe('chillers of which nobody knows whether they run'),
+    values,
+    uncertainty: uncertainty.describe('expanded (k = 2); the machines are taken as independent'),
+    quality: doubts,
+  })
+  .readonly();
+
 const catalogueEntry = z.strictObject({ unit: z.string(), meaning: z.string(), formula: z.string() }).readonly();
 
 export const chillerFigure = z

@@ -63,7 +63,7 @@ describe('a figure', () => {
     const view = viewOf();
     expect(figureOf(view, 'CH-1', 'main_compressor.surge_margin')).toBeNull();
     expect(cell(null, view)).toBe('<td></td>');
-    expect(figureOf(viewOf({ chosen: 'CH-2' }), 'CH-2', 'economizer.power_saved')).toBeNull();
+    expect(figureOf(viewOf({ chosen: 'CH-2', second: 'direct' }), 'CH-2', 'economizer.power_saved')).toBeNull();
   });
   it('before the first minute is three dots', () => {
     const view = viewOf({ mode: 'loading' });
@@ -128,7 +128,9 @@ describe('words', () => {
   it('third key by what the machine has', () => {
     expect(plain(keys(viewOf(), 'CH-1'))).toContain('Economizer saves31.0 ±0.8 kW');
     expect(plain(keys(viewOf({ mode: 'off' }), 'CH-1'))).toContain('Economizer off, missed saving31.0');
-    expect(plain(keys(viewOf({ chosen: 'CH-2' }), 'CH-2'))).toContain('Share of the Carnot limit73.2');
+    expect(plain(keys(viewOf({ chosen: 'CH-2', second: 'direct' }), 'CH-2'))).toContain(
+      'Share of the Carnot limit73.2',
+    );
     expect(plain(keys(viewOf({ system: 'si' }), 'CH-1'))).toContain('Cooling per power6.64');
   });
   it('walk the states that the machine has', () => {
@@ -148,6 +150,6 @@ describe('words', () => {
     expect(text).toContain('heat balancebad');
     expect(text).toContain('bad, heat balance: needs condenser water flow');
     expect(text).not.toContain('surge');
-    expect(plain(sheet(viewOf({ chosen: 'CH-2' }), 'CH-2'))).not.toContain('tank');
+    expect(plain(sheet(viewOf({ chosen: 'CH-2', second: 'direct' }), 'CH-2'))).not.toContain('tank');
   });
 });

@@ -1,0 +1,54 @@
+/** The page's own addresses: its views and their static parts. */
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Assets } from './assets.ts';
+import { documentOf } from './document.ts';
+import { type LastKnown, pageData, type Unread } from './page-data.ts';
+import { chillerNamed, choices } from './query.ts';
+import { refuse } from './refuse.ts';
+import type { WebData } from './types.ts';
+
+export type WithId = { Params: { id: string }; Querystring: Record<string, unknown> };
+
+interface PageRoom {
+  readonly data: WebData;
+  readonly assets: Assets;
+  readonly last: LastKnown;
+  readonly clock: () => number;
+  readonly unread: Unread;
+}
+
+export function pageRoutes(app: FastifyInstance, room: PageRoom): void {
+  const { data, assets, last, clock, unread } = room;
+  const send = (request: FastifyRequest, reply: FastifyReply, page: 'now' | 'alarms', chosen: string): FastifyReply => {
+    const at = clock();
+    const view = {
+      ...pageData(data, last, { chosen, clock: at, page }, unread),
+      ...choices(request.query as Record<string, unknown>, data.site()),
+      clock: at,
+      page,
+    };
+    return reply.header('cache-control', 'no-store').type('text/html; charset=utf-8').send(documentOf(view, assets));
+  };
+  const first = (): string => data.site().chillers[0]?.id ?? '';
+  app.get('/', async (request, reply) => send(request, reply, 'now', first()));
+  app.get('/alarms', async (request, reply) => send(request, reply, 'alarms', first()));
+  app.get<WithId>('/now/:id', async (request, reply) => {
+    const found = chillerNamed(data.site(), request.params.id);
+    return found.ok ? send(request, reply, 'now', found.value.id) : refuse(reply, found.fault);
+  });
+  app.get<{ Params: { version: string; name: string } }>('/page/:version/:name', async (request, reply) => {
+    const asset = assets.files.get(request.params.name);
+    if (asset === undefined)
+      return refuse(reply, { code: 'web_not_found', message: `There is no ${request.params.name.slice(0, 60)}.` });
+    const current = request.params.version === assets.version;
+    reply.header('etag', asset.etag).header('vary', 'accept-encoding').type(asset.type);
+    reply.header('cache-control', current ? 'public, max-age=31536000, immutable' : 'no-cache');
+    if (request.headers['if-none-match'] === asset.etag) return reply.code(304).send();
+    const accepted = String(request.headers['accept-encoding'] ?? '');
+    if (asset.brotli !== null && /\bbr\b/.test(accepted))
+      return reply.header('content-encoding', 'br').send(asset.brotli);
+    if (asset.gzip !== null && /\bgzip\b/.test(accepted))
+      return reply.header('content-encoding', 'gzip').send(asset.gzip);
+    return reply.send(asset.body);
+  });
+}
