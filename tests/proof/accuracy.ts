@@ -69,6 +69,7 @@ interface Row {
   readonly z: number[];
   readonly U: number[];
   readonly difference: number[];
+  readonly truth: number[];
 }
 
 export interface Accuracy {
@@ -126,11 +127,12 @@ function compare(truths: readonly Truth[], found: readonly Found[]): Accuracy {
       const figure = found[i]?.metrics?.[metric];
       if (figure === undefined || figure.value === null || figure.uncertainty === null || figure.uncertainty === 0)
         continue;
-      const row = rows.get(metric) ?? { metric, unit: figure.unit, z: [], U: [], difference: [] };
+      const row = rows.get(metric) ?? { metric, unit: figure.unit, z: [], U: [], difference: [], truth: [] };
       rows.set(metric, row);
       row.z.push((figure.value - value) / (figure.uncertainty / 2));
       row.U.push(figure.uncertainty);
       row.difference.push(figure.value - value);
+      row.truth.push(value);
     }
   }
   const notGiven = [...names].filter((name) => !rows.has(name));
@@ -141,7 +143,7 @@ const mean = (values: readonly number[]): number => values.reduce((sum, value) =
 const spread = (values: readonly number[]): number => Math.sqrt(mean(values.map((v) => (v - mean(values)) ** 2)));
 const median = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >> 1] as number;
 
-export function summary({ metric, unit, z, U, difference }: Row) {
+export function summary({ metric, unit, z, U, difference, truth }: Row) {
   return {
     metric,
     minutes: z.length,
@@ -150,6 +152,7 @@ export function summary({ metric, unit, z, U, difference }: Row) {
     within_2: z.filter((each) => Math.abs(each) <= 2).length / z.length,
     median_U: median(U),
     mean_difference: mean(difference),
+    mean_true: mean(truth),
     unit,
   };
 }
