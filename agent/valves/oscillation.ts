@@ -41,15 +41,19 @@ export function around(values: Float64Array, period: number, smoothing = 8): { v
   return { values: smooth.subarray(offset, values.length - offset), offset };
 }
 
-/** What averaging over an eighth of the period takes from a sine. */
+/**
+ * What is found of the amplitude of a sine: the mean over a whole number of samples is not quite over its period, the
+ * average over an eighth flattens it, and so do the trapezia of the area, w / 2 x cot(w / 2) with w per sample.
+ */
 function attenuation(period: number): number {
-  const fine = Math.round(period / 8);
-  if (fine < 2) return 1;
   const angle = Math.PI / period;
-  const flat = (width: number): number => Math.sin(width * angle) / (width * Math.sin(angle));
-  if (fine % 2 === 1) return flat(fine);
-  // An even width counts its outermost samples half: cos terms of a trapezium.
-  return Math.sin(fine * angle) / (fine * Math.tan(angle));
+  const kept = (width: number): number => {
+    if (width < 2) return 1;
+    // An even width counts its outermost samples half.
+    return Math.sin(width * angle) / (width * (width % 2 === 1 ? Math.sin(angle) : Math.tan(angle)));
+  };
+  const trapezia = angle / Math.tan(angle);
+  return (1 - kept(Math.max(2, Math.round(period)))) * kept(Math.round(period / 8)) * trapezia;
 }
 
 /**
