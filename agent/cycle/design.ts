@@ -35,7 +35,7 @@ export const designRecord = z.strictObject({
   tanks: z.array(level).max(1).default([]),
   condenser: level.extend({ subcooling: z.number().min(0).default(0) }).optional(),
   compressors: z.array(compressor).max(2).default([]),
-  /** Measured states that stand in for what would be computed: suction, discharge (10: interstage), condensed liquid. */
+  /** Measured states in place of computed ones: suction, main discharge (interstage: 10), condensed liquid. */
   states: z
     .strictObject({
       '1': measured.optional(),

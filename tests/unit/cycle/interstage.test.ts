@@ -5,60 +5,12 @@ import { interstage } from '../../../agent/cycle/arrangements/interstage.ts';
 import type { Circuit } from '../../../agent/cycle/arrangements/type.ts';
 import { energyResidual, type Flows, massResidual } from '../../../agent/cycle/balances.ts';
 import { openBooks } from '../../../agent/cycle/books.ts';
-import { type Design, design } from '../../../agent/cycle/design.ts';
-import type { ChillerParameters } from '../../../agent/cycle/parameters.ts';
+import { design } from '../../../agent/cycle/design.ts';
 import { tablesOf } from '../../../agent/cycle/tables.ts';
-import type { PointValue } from '../../../agent/points/types.ts';
 import { refrigerant } from '../../../agent/refrigerant/refrigerants.ts';
 import type { State } from '../../../agent/refrigerant/types.ts';
-import { bad, good, machine, reason, snapshot, solved, uncertainty, value } from './given.ts';
-
-type Points = Record<string, PointValue>;
-
-const CAPACITY = 900 * 3516.853;
-const CONDITION = {
-  refrigerant: 'R1233zdE',
-  arrangement: 'interstage',
-  evaporator: { T: 278.15, superheat: 0.5 },
-  tanks: [{ T: 293.15 }],
-  condenser: { T: 310.15, subcooling: 4 },
-  compressors: [{ polytropic_efficiency: 0.82 }],
-  capacity: CAPACITY,
-};
-const ON = must(design(CONDITION));
-const OFF = must(design({ ...CONDITION, economizer: 'off' }));
-
-const two = (more: Record<string, unknown> = {}): ChillerParameters =>
-  machine({ refrigerant: 'R1233zdE', arrangement: 'interstage', rated_capacity: '900 ton', ...more });
-
-function pointsOf(d: Design, running: 0 | 1): Points {
-  const state = (node: string) => d.states[node] as { T: number; p: number };
-  return {
-    'economizer.running': good(running),
-    'evaporator.pressure': good(state('1').p, 680),
-    'flash_tank.pressure': good(state('4').p, 1030),
-    'condenser.pressure': good(state('3').p, 1720),
-    'condenser.liquid_temperature': good(state('3').T, 0.3),
-    'main_compressor.suction_temperature': good(state('1').T, 0.7),
-    'main_compressor.discharge_temperature': good(state('10').T, 0.7),
-    'unit.power': good(d.power, 0.01 * d.power),
-    'chilled_water.entering_temperature': good(285.15, 0.1),
-    'chilled_water.leaving_temperature': good(279.65, 0.1),
-    'condenser_water.entering_temperature': good(302.65, 0.1),
-    'condenser_water.leaving_temperature': good(308.15, 0.1),
-  };
-}
-const POINTS = pointsOf(ON, 1);
-const without = (points: Points, ...names: string[]): Points =>
-  Object.fromEntries(Object.entries(points).filter(([name]) => !names.includes(name)));
-const chilled = (heat: number): Points => {
-  const V = heat / (999.78 * 4196.1 * 5.5);
-  return { 'chilled_water.flow': good(V, 0.003 * V) };
-};
-const condensing = (heat: number): Points => {
-  const V = heat / (994.6 * 4178.5 * 5.5);
-  return { 'condenser_water.flow': good(V, 0.01 * V) };
-};
+import { bad, good, reason, snapshot, solved, uncertainty, value } from './given.ts';
+import { CAPACITY, CONDITION, chilled, condensing, OFF, ON, POINTS, pointsOf, two, without } from './two-stages.ts';
 
 describe('vapour line open', () => {
   const found = solved(POINTS, two());
@@ -290,56 +242,4 @@ test('the tables of the arrangement: nodes in order, balances over named quantit
       for (const { stream, node } of [...enters, ...leaves])
         expect([seen.has(node), streams.has(stream)], `${stream} ${node}`).toEqual([true, true]);
   }
-});
-
-describe('design', () => {
-  test('motor drive and scale: capacity, flow and power describe one circuit', () => {
-    const compressors = [{ isentropic_efficiency: 0.8, drive_efficiency: 0.94 }, { isentropic_efficiency: 0.78 }];
-    const whole = must(design({ ...CONDITION, compressors }));
-    const { capacity: _, ...rest } = CONDITION;
-    for (const scale of [{ flow: whole.flow }, { power: whole.power }]) {
-      const other = must(design({ ...rest, ...scale, compressors }));
-      expect(other.capacity / CAPACITY).toBeCloseTo(1, 9);
-      expect(other.states['2']?.h).toBeCloseTo(whole.states['2']?.h as number, 6);
-    }
-    const lossless = must(design({ ...CONDITION, compressors: [{ isentropic_efficiency: 0.8 }, compressors[1]] }));
-    expect(whole.power * 0.94).toBeCloseTo(lossless.power, 4);
-  });
-
-  test('each stage at its own efficiency, isentropic or polytropic', () => {
-    const fluid = must(refrigerant('R1233zdE'));
-    const of = (d: Design, from: string, to: string) => {
-      const [a, b] = [d.states[from], d.states[to]] as [State, State];
-      return (must(fluid.PS(b.p, a.s)).h - a.h) / (b.h - a.h);
-    };
-    const two = [{ isentropic_efficiency: 0.8 }, { isentropic_efficiency: 0.7 }];
-    const found = must(design({ ...CONDITION, compressors: two }));
-    expect(of(found, '1', '2')).toBeCloseTo(0.8, 9);
-    expect(of(found, '9', '10')).toBeCloseTo(0.7, 9);
-    const mixed = must(design({ ...CONDITION, compressors: [{ polytropic_efficiency: 0.8 }, two[1]] }));
-    expect(of(mixed, '1', '2')).toBeLessThan(0.799);
-    expect(of(mixed, '9', '10')).toBeCloseTo(0.7, 9);
-    // one figure over both lies between
-    expect(found.metrics['main_compressor.polytropic_efficiency']).toBeGreaterThan(0.7);
-    expect(found.metrics['main_compressor.polytropic_efficiency']).toBeLessThan(0.81);
-  });
-
-  test('a measured discharge stands in for efficiencies', () => {
-    const { T, p } = ON.states['10'] as { T: number; p: number };
-    const found = must(design({ ...CONDITION, compressors: [], states: { 10: { T, p } } }));
-    expect(found.metrics['main_compressor.polytropic_efficiency']).toBeCloseTo(0.82, 6);
-    expect(found.power / ON.power).toBeCloseTo(1, 6);
-  });
-
-  test.each([
-    [{ tanks: [] }, 'tanks'],
-    [{ compressors: [] }, 'compressors'],
-    [{ compressors: [{}] }, 'one of isentropic_efficiency and polytropic_efficiency'],
-    [{ compressors: [{ isentropic_efficiency: 0.8, polytropic_efficiency: 0.8 }] }, 'compressors[0]'],
-    [{ compressors: [{ isentropic_efficiency: 0.8 }, { isentropic_efficiency: 0.8, drive_efficiency: 0.9 }] }, 'drive'],
-    [{ states: { 2: { p: 2e5, T: 320 } } }, 'main discharge'],
-  ])('%j is refused', (more, word) => {
-    const answer = design({ ...CONDITION, ...more });
-    expect(answer.ok ? '' : answer.fault.message).toContain(word);
-  });
 });

@@ -54,6 +54,49 @@ describe('cycle', () => {
     expect(Object.keys(answers[0].states['1'])).toEqual(['T', 'p', 'h', 's', 'q', 'm']);
   });
 
+  test('two stages with a flash chamber: COP 4.47, 2.594, and 3.380 kg/s from 100 kW (Cengel & Boles, Nag)', async () => {
+    const common = { refrigerant: 'R134a', arrangement: 'interstage' };
+    const [ideal, real] = [1, 0.86].map((isentropic_efficiency) => ({ isentropic_efficiency }));
+    const { code, answers } = await call(
+      cycle,
+      [],
+      [
+        {
+          ...common,
+          evaporator: { p: 140e3 },
+          tanks: [{ p: 320e3 }],
+          condenser: { p: 800e3 },
+          compressors: [ideal, ideal],
+          flow: 1,
+        },
+        {
+          ...common,
+          evaporator: { T: 263.15 },
+          tanks: [{ p: 450e3 }],
+          condenser: { p: 1600e3 },
+          compressors: [real, real],
+          flow: 0.11,
+        },
+        {
+          ...common,
+          evaporator: { T: 263.15 },
+          tanks: [{ p: 413.9e3 }],
+          condenser: { p: 767.5e3 },
+          compressors: [ideal],
+          power: 1e5,
+        },
+      ],
+    );
+    expect(code).toBe(0);
+    const [example, problem, nag] = answers;
+    expect(Math.abs(example.cop - 4.47)).toBeLessThan(0.0065);
+    expect(example.metrics['flash_tank.flash_fraction']).toBeCloseTo(0.2049, 4);
+    expect(Math.abs(problem.cop - 2.594)).toBeLessThan(0.003);
+    expect(problem.states['7'].m).toBeCloseTo(0.06072, 4);
+    expect(Math.abs(nag.flow / 3.38 - 1)).toBeLessThan(0.02);
+    expect(Object.keys(example.states).sort()).toEqual(['1', '10', '2', '3', '4', '5', '6', '7', '9']);
+  });
+
   test('arguments are a wrong call; --help is not', async () => {
     expect((await call(cycle, ['--fast'], [])).code).toBe(2);
     const help = await call(cycle, ['--help'], []);
@@ -71,6 +114,32 @@ const POINTS = {
 };
 const ARGS = ['--config', SITE, '--chiller', 'CH-1'];
 const minute = (points: object) => ({ time: '2026-07-01T12:00:00Z', points });
+
+test('solve: two stages with the evaporator in vacuum, as the panel of the second machine shows it', async () => {
+  const points = {
+    'evaporator.pressure': { value: 12.17, unit: 'inHg_vac' },
+    'flash_tank.pressure': { value: 15.64, unit: 'psia' },
+    'condenser.pressure': { value: 13.69, unit: 'psig' },
+    'condenser.liquid_temperature': { value: 91.4, unit: 'degF' },
+    'main_compressor.discharge_temperature': { value: 110.8, unit: 'degF' },
+    'economizer.running': { value: 1, unit: 'state' },
+    'unit.power': { value: 480, unit: 'kW' },
+  };
+  const { code, answers } = await call(solve, ['--config', SITE, '--chiller', 'CH-2'], [minute(points)]);
+  expect(code).toBe(0);
+  const [answer] = answers;
+  expect(answer.economizer).toBe('on');
+  expect(Object.keys(answer.states).sort()).toEqual(['1', '10', '2', '3', '4', '5', '6', '7', '9']);
+  expect(answer.metrics['evaporator.saturation_temperature'].value).toBeCloseTo(5, 0);
+  expect(answer.metrics['main_compressor.first_stage_lift'].value).toBeCloseTo(15, 0);
+  // what the saved part is stated to: a few points of a few per cent
+  const { value: saved, uncertainty } = answer.metrics['economizer.saving_fraction'];
+  expect(saved).toBeGreaterThan(0.02);
+  expect(saved).toBeLessThan(0.08);
+  expect(uncertainty).toBeGreaterThan(0);
+  // both gauges of the barometer: the stated doubt of the vented one alone is wider than its own 0.68 kPa
+  expect(answer.metrics['evaporator.saturation_temperature'].uncertainty).toBeGreaterThan(2 * 0.4 * 1.2 * 0.98);
+});
 
 describe('solve', () => {
   test('gauge pressures in psi, temperatures in degF: the flash fraction of the condition', async () => {
