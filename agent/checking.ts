@@ -6,6 +6,8 @@ import type { Solution } from './cycle/types.ts';
 import { liveliness } from './diagnosis/liveliness.ts';
 import { findMappingMistakes, type MappingCode } from './diagnosis/mapping.ts';
 import type { Reading } from './diagnosis/mistakes.ts';
+import { type StandstillCheck, standstillCheck } from './diagnosis/standstill.ts';
+import { amount } from './diagnosis/strain.ts';
 import { type PointName, pointDefinition } from './points/dictionary.ts';
 import { isRunning } from './points/running.ts';
 import type { PointSamples } from './points/samples.ts';
@@ -18,7 +20,14 @@ import type { SitePoint } from './site/points.ts';
 import type { ChillerSite } from './site/site.ts';
 import type { SourceMeans } from './sources-of.ts';
 
-export type CheckCode = MappingCode | 'frozen' | 'slow' | 'overridden' | 'controller';
+export type CheckCode =
+  | MappingCode
+  | 'frozen'
+  | 'slow'
+  | 'overridden'
+  | 'controller'
+  | 'standstill_offset'
+  | 'air_in_condenser';
 
 export interface CheckFinding {
   readonly code: CheckCode;
@@ -56,6 +65,8 @@ export interface CheckedChiller {
   readonly solvable: readonly string[];
   readonly unobservable: readonly { readonly metric: string; readonly needs: readonly PointName[] }[];
   readonly solution: Solution;
+  /** Of a standing machine; null while it runs or nobody knows. */
+  readonly standstill: StandstillCheck | null;
 }
 
 export interface CheckOptions {
@@ -89,10 +100,11 @@ export async function checkChiller(options: CheckOptions): Promise<Result<Checke
     link: read.value.link,
   });
   const running = isRunning(snapshot, chiller.running);
+  const fluid = must(refrigerant(chiller.machine.refrigerant));
   const judge = (one: ReadChiller): ReturnType<typeof findMappingMistakes> =>
     findMappingMistakes({
       readings: chiller.points.map((point) => readingOf(point, taken, one)),
-      refrigerant: must(refrigerant(chiller.machine.refrigerant)),
+      refrigerant: fluid,
       rated_capacity: chiller.machine.rated_capacity,
       air,
       running,
@@ -105,6 +117,7 @@ export async function checkChiller(options: CheckOptions): Promise<Result<Checke
   }
   const controller = controllerFinding(read.value, options);
   const told = nothingRead(read.value) ? [] : mapping;
+  const standstill = running === false ? standstillCheck({ snapshot, refrigerant: fluid }) : null;
   const findings = [
     ...controller,
     ...told.map(({ code, points, key, message }) => ({
@@ -114,6 +127,7 @@ export async function checkChiller(options: CheckOptions): Promise<Result<Checke
       message,
     })),
     ...pointwise(snapshot, taken, options),
+    ...(standstill === null ? [] : stoodFindings(standstill, options)),
   ];
   return ok({
     chiller: chiller.id,
@@ -122,6 +136,7 @@ export async function checkChiller(options: CheckOptions): Promise<Result<Checke
     findings,
     ...givenBy(chiller),
     solution: must(prepare(chiller.machine)).solve(snapshot),
+    standstill,
   });
 }
 
@@ -151,6 +166,23 @@ function controllerFinding(read: ReadChiller, options: CheckOptions): CheckFindi
   const reason = link.reason ?? 'no reply';
   const message = nothing ? `nothing was read: ${reason}` : `the controller answers, but: ${reason}`;
   return [{ code: 'controller', points: [], places: [options.place(['source'])], message }];
+}
+
+/** What the sensors of a machine that stood for hours show against each other. */
+function stoodFindings({ suspects, excess, temperature }: StandstillCheck, options: CheckOptions): CheckFinding[] {
+  const found = suspects.map(({ point, offset, u }): CheckFinding => {
+    const unit = point.endsWith('.pressure') ? 'kPa' : 'K';
+    const [by, doubt] = [offset, 2 * u].map((value) => Number(((unit === 'kPa' ? 1e-3 : 1) * value).toPrecision(2)));
+    const rest = temperature === null ? '' : `, which agree on ${(temperature - 273.15).toFixed(1)} °C`;
+    const message = `the machine stands and this sensor differs by ${by} +- ${doubt} ${unit} from the others${rest}`;
+    return { code: 'standstill_offset', points: [point], places: placesOf([point], null, options), message };
+  });
+  if (excess?.verdict !== 'air') return found;
+  const message =
+    `the condenser stands ${amount(excess.pressure, 'condenser.pressure')} above saturation ` +
+    `(+- ${amount(2 * excess.u, 'condenser.pressure')}) and no other pressure does: air, or its transmitter`;
+  const points = ['condenser.pressure'];
+  return [...found, { code: 'air_in_condenser', points, places: placesOf(points, null, options), message }];
 }
 
 /** What each point shows by itself. */

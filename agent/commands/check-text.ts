@@ -7,7 +7,7 @@ import { catalogue } from '../metrics/catalogue.ts';
 const NEEDS_MAX = 4;
 
 export function chillerText(checked: CheckedChiller): string {
-  const { chiller, running, points, findings, unobservable, solvable } = checked;
+  const { chiller, running, points, findings, unobservable, solvable, standstill } = checked;
   const state = running === null ? 'no point says whether it runs' : running ? 'running' : 'standing';
   const lines = [`${chiller}: ${points.length} points, ${state}`, ''];
   lines.push(...table(['point', 'raw', 'on the panel', 'value', 'changes', 'quality'], points.map(row)));
@@ -16,6 +16,9 @@ export function chillerText(checked: CheckedChiller): string {
       '',
       'Order of temperatures, pressures, heat and power are compared while the machine runs: check again then.',
     );
+  if (standstill?.ready === false) lines.push(`Sensors are not compared at standstill: ${standstill.reason}.`);
+  if (standstill?.ready === true)
+    lines.push(`Sensors compared at standstill agree on ${number((standstill.temperature ?? 0) - 273.15)} °C.`);
   lines.push(
     '',
     findings.length === 0 ? 'Nothing odd.' : `${findings.length} finding${findings.length > 1 ? 's' : ''}:`,

@@ -47,8 +47,9 @@ const RIVAL_WITHIN = 6;
 const ROUNDS_MAX = 24;
 const RIVALS_MAX = 2;
 const REASONS_MAX = 2;
-/** Floats below this are no measurement: words in the wrong order leave such numbers. */
+/** Words in the wrong order leave numbers below this; so does a filter that dies away, which no other order makes sense of. */
 const TINY = 1e-30;
+const SENSIBLE = 1e-4;
 
 export function findMappingMistakes(input: MappingInput): MappingFinding[] {
   const found: MappingFinding[] = [];
@@ -246,13 +247,16 @@ function withoutInnocent(mistake: Mistake, touched: ReadonlySet<PointName>): Mis
 }
 
 /** Outside the widest range of such a point, or no number. */
-function unbelievable({ spec, raw }: Reading, value: number | null, changed: boolean): Strain | null {
+function unbelievable({ spec, raw, otherwise }: Reading, value: number | null, changed: boolean): Strain | null {
   const { name } = spec;
   if (value === null) {
     if (raw !== null) return null;
     return { points: [name], z: STRAIN_MAX, words: `${words(name)} is no number` };
   }
-  if (!changed && raw !== null && raw !== 0 && Math.abs(raw) < TINY)
+  const other = otherwise.some(
+    (each) => each.raw !== null && Math.abs(each.raw) > SENSIBLE && Math.abs(each.raw) < 1 / TINY,
+  );
+  if (!changed && raw !== null && raw !== 0 && Math.abs(raw) < TINY && other)
     return { points: [name], z: STRAIN_MAX, words: `${words(name)}: raw ${raw.toExponential(1)} is no measurement` };
   const { low, high, unit } = pointDefinition(name);
   if (value >= toSi(low, unit) && value <= toSi(high, unit)) return null;
