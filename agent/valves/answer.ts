@@ -3,7 +3,7 @@
  * both go together. A valve that stands leaves an error of one sign for long, on which the output moves away alone.
  */
 import { RULES } from './rules.ts';
-import { mean, movingMean, rms, spread } from './statistics.ts';
+import { mean, movingMean, noiseOf, rms, spread } from './statistics.ts';
 
 export interface Answer {
   /** Correlation of the slow movements of output and measured value, without sign. */
@@ -15,15 +15,16 @@ export interface Answer {
 const SMOOTH = 10;
 const BLOCK = 30;
 
-/** Null where the output hardly moved (`least`, its unit) or there is no block to speak of. */
-export function answerOf(
-  { output, measured, setpoint }: Readonly<Record<'output' | 'measured' | 'setpoint', Float64Array>>,
-  least: number,
-): Answer | null {
+/** Null where the output moves by no more than its own noise, or there is no block to speak of. */
+export function answerOf({
+  output,
+  measured,
+  setpoint,
+}: Readonly<Record<'output' | 'measured' | 'setpoint', Float64Array>>): Answer | null {
   const n = measured.length;
   if (n < 4 * BLOCK) return null;
   const [asked, given] = [movingMean(output, SMOOTH), movingMean(measured, SMOOTH)];
-  if (rangeOf(asked) < least) return null;
+  if (rangeOf(asked) <= 5 * noiseOf(output)) return null;
   const error = measured.map((value, i) => (setpoint[i] as number) - value);
   const blocks: number[] = [];
   for (let from = 0; from + BLOCK <= n; from += BLOCK) blocks.push(mean(error.subarray(from, from + BLOCK)));

@@ -71,7 +71,7 @@ export function judgeSticking(
   const following = followed(signals, range);
   if (following !== null) return following;
   if (oscillation === null || oscillation.index < RULES.index)
-    return kind === 'level' ? UNDECIDED : fromAnswer(signals, range);
+    return kind === 'level' ? UNDECIDED : fromAnswer(signals);
   const period = oscillation.period.value;
   if (kind === 'level' || signals.output === null)
     return fromShape(shapeOf(signals.measured, period), 'shape of the measured value');
@@ -85,9 +85,9 @@ export function judgeSticking(
   return decided(shape === null ? odd : (odd + shape) / 2, 'lag and shape of the output');
 }
 
-function fromAnswer({ output, measured, setpoint }: Signals, stroke: number): Sticking {
+function fromAnswer({ output, measured, setpoint }: Signals): Sticking {
   if (output === null || setpoint === null) return UNDECIDED;
-  const found = answerOf({ output, measured, setpoint }, RULES.dead_band * stroke);
+  const found = answerOf({ output, measured, setpoint });
   return found === null ? UNDECIDED : decided(answerScore(found), 'answer to the output');
 }
 
