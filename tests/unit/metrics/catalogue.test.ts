@@ -2,19 +2,21 @@ import { describe, expect, test } from 'vitest';
 import { CYCLE_METRICS } from '../../../agent/cycle/metrics/definitions.ts';
 import { catalogue, gather } from '../../../agent/metrics/catalogue.ts';
 import { isPoint } from '../../../agent/points/dictionary.ts';
+import { RUNNING_METRICS } from '../../../agent/points/running-metrics.ts';
 import { VALVE_METRICS } from '../../../agent/valves/metrics.ts';
 
 const ENTRY = { name: 'unit.example', unit: 'kW', meaning: 'an example', formula: 'one', inputs: [] } as const;
 
 test('every metric of the rooms is in the catalogue, sorted, with unit, meaning and formula', () => {
   const names = Object.keys(catalogue());
-  expect(names).toEqual([...CYCLE_METRICS, ...VALVE_METRICS].map(({ name }) => name).sort());
+  expect(names).toEqual([...RUNNING_METRICS, ...CYCLE_METRICS, ...VALVE_METRICS].map(({ name }) => name).sort());
   expect(names.length).toBeGreaterThan(40);
+  expect(catalogue()['unit.run_hours']).toMatchObject({ unit: 'h' });
   expect(catalogue()['unit.kw_per_ton']).toMatchObject({ unit: 'kw_per_ton', formula: 'unit.power/unit.capacity' });
 });
 
 test('what a metric is made from is a point or a metric', () => {
-  for (const { name, inputs } of [...CYCLE_METRICS, ...VALVE_METRICS])
+  for (const { name, inputs } of [...RUNNING_METRICS, ...CYCLE_METRICS, ...VALVE_METRICS])
     for (const input of inputs)
       expect(isPoint(input) || Object.hasOwn(catalogue(), input), `${name}: ${input}`).toBe(true);
 });
