@@ -36,6 +36,18 @@ export function median(values: Numbers): number {
   return quantile(values, 0.5);
 }
 
+/** The value at which half of the weight is reached. */
+export function weightedMedian(values: readonly number[], weights: readonly number[]): number {
+  const order = values.map((_, i) => i).sort((a, b) => (values[a] as number) - (values[b] as number));
+  const half = weights.reduce((sum, weight) => sum + weight, 0) / 2;
+  let sum = 0;
+  for (const i of order) {
+    sum += weights[i] as number;
+    if (sum >= half) return values[i] as number;
+  }
+  return Number.NaN;
+}
+
 /**
  * Standard deviation of what changes from one value to the next: from second differences, so that drift and slow swings
  * hardly count (white noise has sqrt(6) times its own).

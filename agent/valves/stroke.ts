@@ -1,5 +1,5 @@
 /** What a valve does: travel, reversals, dead band between command and position, time at its ends. */
-import { median, quantile } from './statistics.ts';
+import { quantile, weightedMedian } from './statistics.ts';
 
 export interface Turning {
   /** Sum of movements, in the signal's unit. */
@@ -76,11 +76,15 @@ function stands(command: Float64Array, position: Float64Array, tolerance: number
 export function friction(command: Float64Array, position: Float64Array, tolerance: number): Friction | null {
   const found = stands(command, position, tolerance);
   if (found.length < 3) return null;
-  // Long stands tell of the friction; short ones are passing by.
-  const long = median(found.map(({ length }) => length));
-  const told = found.filter(({ length }) => length >= long);
-  const band = median(told.map((stand) => stand.band));
-  const jump = median(told.map((stand) => stand.jump));
+  const lengths = found.map(({ length }) => length);
+  const band = weightedMedian(
+    found.map((stand) => stand.band),
+    lengths,
+  );
+  const jump = weightedMedian(
+    found.map((stand) => stand.jump),
+    lengths,
+  );
   const standing = found.reduce((sum, stand) => sum + (stand.band >= band / 2 ? stand.length : 0), 0);
   const apart = position.map((value, i) => value - (command[i] as number));
   return {
