@@ -203,7 +203,10 @@ describe('reports of changes', () => {
 
   test('not subscribed to, of another process, another device, another address: neither taken nor acknowledged', async () => {
     const process = processOf(await subscribed());
+    // a device the same socket reads too, so that its address is a known one
     const impostor = await LyingDevice.listen({ host: '127.0.0.12' });
+    const { host, port } = impostor;
+    await bench.port.tell({ host, port, network: null, mac: new Uint8Array(0) }, READ, [0x0c, 0, 0, 0, 1, 0x19, 85]);
     const [count, target] = [bench.sink.samples.filter(({ raw }) => raw === -5).length, await to()];
     const common = { process, device: 42, object, value: -5 };
     for (const invokeId of [null, 9]) {
