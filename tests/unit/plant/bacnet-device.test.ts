@@ -56,6 +56,17 @@ describe('a reply in segments of 50 octets', () => {
     expect(body.length).toBe(head.length + 5 * (CH2_POINTS.length + 1) + 1);
   });
 
+  test('a segment lost on the way: from the one after the last that arrived', () => {
+    const { one, apdus } = device();
+    one.receive(readList(0x00), FROM, 0);
+    apdus();
+    one.receive(acknowledge(0, 2), FROM, 10);
+    expect(apdus().map((segment) => segment[2])).toEqual([1, 2]);
+    // Negative: 2 did not come.
+    one.receive(datagram(0x42, 1, 1, 2), FROM, 20);
+    expect(apdus().map((segment) => segment[2])).toEqual([2, 3]);
+  });
+
   test('sent again where nobody acknowledges, three times, then given up', () => {
     const { one, apdus } = device();
     one.receive(readList(0x00), FROM, 0);

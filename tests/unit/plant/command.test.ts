@@ -5,6 +5,7 @@ import { PassThrough, Readable } from 'node:stream';
 import { afterAll, expect, test } from 'vitest';
 import { command } from '../../../agent/commands/plant.ts';
 import { CH1_POINTS } from '../../../agent/plant/kestrel-quay/ch1-points.ts';
+import { CH2_POINTS } from '../../../agent/plant/kestrel-quay/ch2-points.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'plant-'));
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -24,6 +25,12 @@ test.each([
   [['--chiller', 'CH-1', '--start', 'noon'], /--start noon: write it like/],
   [['--chiller', 'CH-1', '--modbus', 'localhost'], /--modbus localhost: write HOST:PORT/],
   [['--chiller', 'CH-1', '--modbus', '127.0.0.1:70000'], /HOST:PORT/],
+  [['--chiller', 'CH-1', '--bacnet', '127.0.0.2:0'], /the controller of CH-1 serves --modbus/],
+  [['--chiller', 'CH-2', '--modbus', '127.0.0.1:0'], /the controller of CH-2 serves --bacnet/],
+  [['--chiller', 'CH-2', '--bacnet', 'localhost:47808'], /IPv4 address of this machine, such as 127\.0\.0\.2:47808/],
+  [['--chiller', 'CH-2', '--fault', 'worn_economizer_compressor:5@0'], /no economizer compressor/],
+  [['--chiller', 'CH-1', '--fault', 'out_of_service/unit.power:1@0'], /is a register/],
+  [['--chiller', 'CH-1', '--fault', 'undercharge:80@0'], /from 0 to 25/],
   [['--chiller', 'CH-1', '--fault', 'sticking_valve:2@0'], /name the valve/],
   [['--chiller', 'CH-1', '--hour', '25'], /--hour 25: give a number from 0 to 24/],
   [['--chiller', 'CH-1', '--colour', 'red'], /--colour/],
@@ -52,6 +59,30 @@ test('--points prints one line a point', async () => {
     unit: 'psig',
     reference: 'vented_gauge',
     uncertainty: '0.5 delta_psi',
+  });
+});
+
+test("--points of CH-2: objects with the device's names for them", async () => {
+  const { code, out } = await run('--chiller', 'CH-2', '--points');
+  expect(code).toBe(0);
+  const lines = out
+    .trim()
+    .split('\n')
+    .map((line) => JSON.parse(line) as Record<string, unknown>);
+  expect(lines).toHaveLength(CH2_POINTS.length);
+  expect(lines.find(({ name }) => name === 'evaporator.pressure')).toEqual({
+    name: 'evaporator.pressure',
+    object: 'analog-input:11',
+    property: 'present-value',
+    object_name: 'EVAP-VAC',
+    description: 'Evaporator vacuum',
+    scale: 1,
+    offset: 0,
+    unit: 'inHg_vac',
+    reference: 'vented_gauge',
+    span: [-10, 30],
+    uncertainty: '0.68 delta_kPa',
+    uncertainty_kind: 'absolute',
   });
 });
 
