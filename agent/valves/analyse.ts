@@ -2,7 +2,7 @@
 import { causeOf } from './cause.ts';
 import { around, type Oscillation, strongest } from './oscillation.ts';
 import { RULES } from './rules.ts';
-import { lastStretch, type Signals, type Stretch, signalsOf, VALUES_LEAST } from './signals.ts';
+import { type Signals, type Stretch, signalsOf, stretchOf, uncut, VALUES_LEAST } from './signals.ts';
 import { flickerOf, mean, noiseOf, quantumOf, rms, spread } from './statistics.ts';
 import { judgeSticking } from './sticking.ts';
 import { turning } from './stroke.ts';
@@ -78,7 +78,7 @@ interface Finding {
 }
 
 export function analyseLoop(window: LoopWindow, scope: Scope): LoopVerdict {
-  const part = lastStretch(window);
+  const part = stretchOf(window, scope === 'whole' ? 'longest' : 'last');
   if (part === null) return noVerdict('not_enough', 'fewer than three samples');
   const { measured, interval } = part;
   const length = (measured.times[measured.times.length - 1] as number) - (measured.times[0] as number);
@@ -157,7 +157,10 @@ function describe(window: LoopWindow, { part, base, best, scope, length }: Judge
   const { values } = part.measured;
   const still = values.every((value) => value === values[0]);
   const about = { kind: window.kind, stroke: window.stroke };
-  const sticking = judgeSticking(best?.signals ?? base, best?.oscillation ?? null, about);
+  // A step of the set point disturbs an oscillation and shows whether a valve answers.
+  const all = scope === 'whole' && best?.hunts !== true ? uncut(window, part) : null;
+  const wide = all === null ? null : signalsOf(window, all, { length: Number.POSITIVE_INFINITY, step: base.grid.step });
+  const sticking = judgeSticking(best?.signals ?? base, best?.oscillation ?? null, { ...about, wide: wide ?? base });
   const travels = travel(base, length);
   if (still) return { ...noVerdict('unusable', 'the measured value never moves'), ...travels, sticking, flags };
   const index = best?.oscillation.index ?? 0;

@@ -60,10 +60,11 @@ export function cleaned({ times, values }: FastColumns): FastColumns {
   };
 }
 
-/** Index of the first sample after the last hole longer than `longest` ms, 0 where there is none. */
-export function afterLastHole({ times }: FastColumns, longest: number): number {
-  for (let i = times.length - 1; i > 0; i--) if ((times[i] as number) - (times[i - 1] as number) > longest) return i;
-  return 0;
+/** Indices of the samples that come after a hole longer than `longest` ms. */
+export function holesOf({ times }: FastColumns, longest: number): number[] {
+  const found: number[] = [];
+  for (let i = 1; i < times.length; i++) if ((times[i] as number) - (times[i - 1] as number) > longest) found.push(i);
+  return found;
 }
 
 export function gridOver({ times }: FastColumns, step: number): Grid {

@@ -1,6 +1,6 @@
 /** The stretch of a window that can be judged, and its signals on one even grid. */
 import type { FastColumns } from '../points/fast-window.ts';
-import { afterLastHole, cleaned, type Grid, gridOver, onGrid, stretch, updateInterval } from './grid.ts';
+import { cleaned, type Grid, gridOver, holesOf, onGrid, stretch, updateInterval } from './grid.ts';
 import { RULES } from './rules.ts';
 import type { LoopWindow } from './types.ts';
 
@@ -16,43 +16,54 @@ export interface Stretch {
 /** Fewer new values than so many say nothing: ten periods of five. */
 export const VALUES_LEAST = RULES.periods * RULES.samples_per_period;
 
-/** The last stretch of the window; null with fewer than three samples. */
-export function lastStretch(window: LoopWindow): Stretch | null {
-  let measured = cleaned(window.measured);
-  const interval = updateInterval(measured);
+/**
+ * The stretch to judge: the last one of a live window, the longest one of a recording. Null with fewer than three
+ * samples.
+ */
+export function stretchOf(window: LoopWindow, which: 'last' | 'longest'): Stretch | null {
+  const whole = cleaned(window.measured);
+  const interval = updateInterval(whole);
   if (interval === null || interval <= 0) return null;
-  const flags: string[] = [];
-  const whole = measured.times.length;
-  measured = stretch(measured, afterLastHole(measured, RULES.hole * interval), whole);
-  if (measured.times.length < whole) flags.push('hole');
-  const moves = window.setpoint === null ? null : setpointMoves(cleaned(window.setpoint), measured);
-  if (moves !== null && moves.last !== null) {
-    const from = firstAt(measured.times, moves.last);
-    if (from > 0) flags.push('setpoint_step');
-    measured = stretch(measured, from, measured.times.length);
-  }
-  if (measured.times.length < 3) return null;
-  return { measured, interval, setpointMoves: moves?.often === true, flags };
+  const holes = holesOf(whole, RULES.hole * interval);
+  const moves = window.setpoint === null ? [] : changesOf(cleaned(window.setpoint), whole);
+  const often = moves.length > Math.max(3, 0.02 * whole.times.length);
+  const cuts = [...holes, ...(often ? [] : moves)].sort((a, b) => a - b);
+  const edges = [0, ...cuts, whole.times.length];
+  let [from, to] = edges.slice(-2) as [number, number];
+  if (which === 'longest')
+    for (let i = 1; i < edges.length; i++) {
+      const [low, high] = [edges[i - 1] as number, edges[i] as number];
+      if (high - low >= to - from) [from, to] = [low, high];
+    }
+  if (to - from < 3) return null;
+  const flags = [...(holes.length > 0 ? ['hole'] : []), ...(moves.length > 0 && !often ? ['setpoint_step'] : [])];
+  return { measured: stretch(whole, from, to), interval, setpointMoves: often, flags };
+}
+
+/** All of a recording, for what a step of the set point tells rather than disturbs; null where it has holes. */
+export function uncut(window: LoopWindow, { interval, setpointMoves, flags }: Stretch): Stretch | null {
+  if (flags.includes('hole')) return null;
+  return { measured: cleaned(window.measured), interval, setpointMoves, flags };
+}
+
+/** Indices of the samples before which the set point changed. */
+function changesOf({ times, values }: FastColumns, within: FastColumns): number[] {
+  const found = new Set<number>();
+  for (let i = 1; i < times.length; i++)
+    if (values[i] !== values[i - 1]) found.add(firstAt(within.times, times[i] as number));
+  found.delete(0);
+  found.delete(within.times.length);
+  return [...found];
 }
 
 function firstAt(times: Float64Array, time: number): number {
-  let from = 0;
-  while (from < times.length && (times[from] as number) < time) from++;
-  return from;
-}
-
-/** Changes of the set point within the stretch: the time of the last of a few steps, or that it moves all the time. */
-function setpointMoves(setpoint: FastColumns, within: FastColumns): { last: number | null; often: boolean } {
-  const { times, values } = setpoint;
-  const begin = within.times[0] ?? Number.POSITIVE_INFINITY;
-  let [count, last] = [0, null as number | null];
-  for (let i = 1; i < times.length; i++) {
-    if (values[i] === values[i - 1] || (times[i] as number) < begin) continue;
-    count++;
-    last = times[i] as number;
+  let [low, high] = [0, times.length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if ((times[middle] as number) < time) low = middle + 1;
+    else high = middle;
   }
-  const often = count > Math.max(3, 0.02 * within.times.length);
-  return { last: often ? null : last, often };
+  return low;
 }
 
 export interface Signals {

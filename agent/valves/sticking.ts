@@ -55,10 +55,11 @@ export function isFriction(found: Friction | null, stroke: number): boolean {
   );
 }
 
+/** `wide`: all there is of the loop, also where its oscillation is sought in a part of it. */
 export function judgeSticking(
   signals: Signals,
   oscillation: Oscillation | null,
-  { kind, stroke }: { readonly kind: LoopKind; readonly stroke: number | null },
+  { kind, stroke, wide }: { readonly kind: LoopKind; readonly stroke: number | null; readonly wide: Signals },
 ): Sticking {
   const range = stroke ?? 100;
   const found = strokeFriction(signals, range);
@@ -70,8 +71,7 @@ export function judgeSticking(
   }
   const following = followed(signals, range);
   if (following !== null) return following;
-  if (oscillation === null || oscillation.index < RULES.index)
-    return kind === 'level' ? UNDECIDED : fromAnswer(signals);
+  if (oscillation === null || oscillation.index < RULES.index) return kind === 'level' ? UNDECIDED : fromAnswer(wide);
   const period = oscillation.period.value;
   if (kind === 'level' || signals.output === null)
     return fromShape(shapeOf(signals.measured, period), 'shape of the measured value');

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { afterLastHole, cleaned, gridOver, onGrid, updateInterval } from '../../../agent/valves/grid.ts';
+import { cleaned, gridOver, holesOf, onGrid, updateInterval } from '../../../agent/valves/grid.ts';
 import { movingMean, noiseOf, quantumOf } from '../../../agent/valves/statistics.ts';
 import { normal, uniform } from './loops.ts';
 
@@ -46,9 +46,9 @@ test('what is not finite or not later is left out', () => {
   ]);
 });
 
-test('the last hole', () => {
-  expect(afterLastHole(columns([0, 1, 2, 30, 31, 60, 61], [0, 0, 0, 0, 0, 0, 0]), 10)).toBe(5);
-  expect(afterLastHole(columns([0, 1, 2], [0, 0, 0]), 10)).toBe(0);
+test('holes', () => {
+  expect(holesOf(columns([0, 1, 2, 30, 31, 60, 61], [0, 0, 0, 0, 0, 0, 0]), 10)).toEqual([3, 5]);
+  expect(holesOf(columns([0, 1, 2], [0, 0, 0]), 10)).toEqual([]);
 });
 
 describe('on a grid', () => {
