@@ -27,6 +27,12 @@ describe('mean, spread, count, age', () => {
     expect(point.u).toBeCloseTo(Math.hypot(5000, 2000 / Math.sqrt(3)), 9);
   });
 
+  test('the part that is the barometer travels with the value, and only where there is one', () => {
+    const vented = { uncertainty: { absolute: Math.hypot(3000, 1000), relative: 0, barometer: 1000 } };
+    expect(value([1000], vented)).toMatchObject({ u: Math.hypot(3000, 1000), u_barometer: 1000 });
+    expect(value([1000], { uncertainty: { absolute: 3000, relative: 0 } })).not.toHaveProperty('u_barometer');
+  });
+
   test('one sample has no spread; its uncertainty is the sensor', () => {
     expect(value([350])).toMatchObject({ value: 350_000, u: 5000, spread: null, n: 1 });
   });
