@@ -1,6 +1,6 @@
 /**
- * A few readings of every point of a chiller, over its real bus: for whoever sets up a site. Uses the same sources as the
- * agent, so what is read here is what the agent will read.
+ * A few readings of every point of a chiller, over its real bus: for whoever sets up a site. Uses the same sources as
+ * the agent, so what is read here is what the agent will read.
  */
 import { LIMITS } from './base/limits.ts';
 import { ok, type Result } from './base/result.ts';

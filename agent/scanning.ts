@@ -1,6 +1,6 @@
 /**
- * Looks at a bus that nobody has mapped yet: which registers answer and what they could mean, which BACnet devices there
- * are and what they hold. Reads alone, slowly, and within a bound.
+ * Looks at a bus that nobody has mapped yet: which registers answer and what they could mean, which BACnet devices
+ * there are and what they hold. Reads alone, slowly, and within a bound.
  */
 import { fail, ok, type Result } from './base/result.ts';
 import { type FoundObject, findDevices, listObjects } from './sources/bacnet/discover.ts';

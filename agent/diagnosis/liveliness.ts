@@ -1,4 +1,7 @@
-/** Whether readings taken one after another move, and how often they truly change: a gateway may answer far faster than it refreshes. */
+/**
+ * Whether readings taken one after another move, and how often they truly change: a gateway may answer far faster than
+ * it refreshes.
+ */
 import { unitOf } from '../base/units.ts';
 import type { PointSpec } from '../points/types.ts';
 

@@ -17,7 +17,9 @@ export interface MappingFinding {
   readonly code: MappingCode;
   /** Those concerned; of a contradiction: those that cannot be told apart as the culprit. */
   readonly points: readonly PointName[];
-  /** Key of the points' entries in the site file to look at: `unit`, `address.order`; null where it is not the file's. */
+  /**
+   * Key of the points' entries in the site file to look at: `unit`, `address.order`; null where it is not the file's.
+   */
   readonly key: string | null;
   /** What is wrong, with figures, and what would fit. */
   readonly message: string;
@@ -47,7 +49,10 @@ const RIVAL_WITHIN = 6;
 const ROUNDS_MAX = 24;
 const RIVALS_MAX = 2;
 const REASONS_MAX = 2;
-/** Words in the wrong order leave numbers below this; so does a filter that dies away, which no other order makes sense of. */
+/**
+ * Words in the wrong order leave numbers below this; so does a filter that dies away, which no other order makes sense
+ * of.
+ */
 const TINY = 1e-30;
 const SENSIBLE = 1e-4;
 

@@ -1,6 +1,6 @@
 /**
- * Mistakes that people make when they map a point, each as what the point would be had it been mapped otherwise: another
- * unit, scale, pressure reference, order of words, or the neighbour's register. Common practice, no source.
+ * Mistakes that people make when they map a point, each as what the point would be had it been mapped otherwise:
+ * another unit, scale, pressure reference, order of words, or the neighbour's register. Common practice, no source.
  */
 import { type Dimension, STANDARD_ATMOSPHERE, type UnitName, unitOf } from '../base/units.ts';
 import { type Atmosphere, readingToSi } from '../points/convert.ts';
@@ -205,7 +205,7 @@ function exchanges(readings: readonly Reading[], air: Atmosphere): Mistake[] {
     for (const [a, b] of sets) {
       const [one, other] = [byName.get(a), byName.get(b)];
       if (one?.raw == null || other?.raw == null) return [];
-      // Registers are exchanged, what is written beside them stays; where units differ the entries were exchanged whole.
+      // Registers are exchanged and what is beside them stays; where units differ, the entries were exchanged whole.
       const same = one.spec.unit === other.spec.unit && one.spec.scale === other.spec.scale;
       const si = (spec: PointSpec, raw: number): number => readingToSi(raw * spec.scale + spec.offset, spec, air);
       values.set(a, same ? si(one.spec, other.raw) : si(other.spec, other.raw));

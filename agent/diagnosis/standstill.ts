@@ -1,7 +1,7 @@
 /**
- * The sensors of a machine that has stood for hours, against each other: everything inside then has one temperature, and
- * the refrigerant the pressure that belongs to it. Shows offsets that no running machine shows, and air in the condenser
- * as pressure above saturation. Pure; who calls it knows how long the machine stood.
+ * The sensors of a machine that has stood for hours, against each other: everything inside then has one temperature,
+ * and the refrigerant the pressure that belongs to it. Shows offsets that no running machine shows, and air in the
+ * condenser as pressure above saturation. Pure; who calls it knows how long the machine stood.
  */
 import type { PointName } from '../points/dictionary.ts';
 import type { PointValue, Snapshot } from '../points/types.ts';

@@ -1,4 +1,7 @@
-/** What the running state says as metrics. Counted since this agent watches the machine; a controller's own counters are points. */
+/**
+ * What the running state says as metrics. Counted since this agent watches the machine; a controller's own counters are
+ * points.
+ */
 import { type MetricDefinition, type Missing, missing } from '../base/metric.ts';
 import type { RunningState, UnitState } from './running.ts';
 

@@ -1,4 +1,7 @@
-/** Goal: whatever a controller sends, however wrong, `check` ends with findings a person can read, on points that are there. */
+/**
+ * Goal: whatever a controller sends, however wrong, `check` ends with findings a person can read, on points that are
+ * there.
+ */
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';

@@ -1,4 +1,7 @@
-/** Goal: a register that keeps its value is told from one that is only rounded or may stand. Times in seconds, made by hand. */
+/**
+ * Goal: a register that keeps its value is told from one that is only rounded or may stand. Times in seconds, made by
+ * hand.
+ */
 import { expect, test } from 'vitest';
 import { liveliness } from '../../../agent/diagnosis/liveliness.ts';
 import { spec } from '../points/samples-of.ts';

@@ -1,7 +1,7 @@
 /**
  * Goal: a machine's ills are never taken for a wrong mapping, and what is said of a point names what people can act on.
- * Method: days of the emulated plant, sound and sick, in every load; single points made wrong by hand in a sound minute.
- * The slips themselves are shown over the real bus in tests/golden/check.
+ * Method: days of the emulated plant, sound and sick, in every load; single points made wrong by hand in a sound
+ * minute. The slips themselves are shown over the real bus in tests/golden/check.
  */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';

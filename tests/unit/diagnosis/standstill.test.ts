@@ -1,7 +1,8 @@
 /**
- * Goal: a machine that stood for hours shows which sensor is off and whether there is air in the condenser, and nothing is
- * said of one that has not come to rest. Method: the emulated plant, stopped for hours, with known sensors; and sensors
- * set by hand around saturation. Saturation of R-134a at 20 degC: 571.7 kPa (ASHRAE Handbook, Fundamentals, from memory).
+ * Goal: a machine that stood for hours shows which sensor is off and whether there is air in the condenser, and nothing
+ * is said of one that has not come to rest. Method: the emulated plant, stopped for hours, with known sensors; and
+ * sensors set by hand around saturation. Saturation of R-134a at 20 degC: 571.7 kPa (ASHRAE Handbook, Fundamentals,
+ * from memory).
  */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
