@@ -32,7 +32,7 @@ export class InterstageMachine extends WholeMachine {
       ...circuitReadings(circuit, this.world, this.controls.sequence, circuit.first),
       ...compressorReadings(circuit),
       'chilled_water.leaving_setpoint': () => parameters.controls.leavingChilledSetpoint,
-      'economizer.vapour_valve_open': () => (circuit.vapourValve.position > 0.5 ? 1 : 0),
+      'economizer.running': () => (circuit.vapourValve.position > 0.5 ? 1 : 0),
     };
   }
 

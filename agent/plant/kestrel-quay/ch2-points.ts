@@ -136,6 +136,9 @@ export const CH2_POINTS: readonly BacnetPoint[] = [
 
   binary('unit.running', [1, 'RUN', 'Chiller running']),
   binary('main_compressor.running', [2, 'COMP-RUN', 'Compressor running']),
+  point('economizer.running', ['binary-value', 1, 'ECON-VAP-VLV', 'Economizer vapour line valve open'], EXACT, {
+    unit: 'state',
+  }),
   point('unit.operating_mode', ['multi-state-value', 1, 'MODE', 'Operating mode'], EXACT, {
     unit: 'state',
     states: MODES,
@@ -170,16 +173,5 @@ export const CH2_UNMAPPED: readonly UnmappedObject[] = [
     },
     unit: 'degF',
     reading: 'chilled_water.leaving_setpoint',
-  },
-  {
-    object: {
-      kind: 'binary-value',
-      instance: 1,
-      objectName: 'ECON-VAP-VLV',
-      description: 'Economizer vapour line valve open',
-      ...bare,
-    },
-    unit: 'state',
-    reading: 'economizer.vapour_valve_open',
   },
 ];
