@@ -1,7 +1,7 @@
 /**
- * Autocorrelation, and what is read from it: regularity of its zero crossings (Thornhill, Huang & Zhang 2003, J. Process
- * Control 13, 91-100) and its decay ratio (Miao & Seborg 1999, IEEE Conf. Control Applications, 359-364). Both from
- * memory.
+ * Autocorrelation, and what is read from it: regularity of its zero crossings (Thornhill, Huang & Zhang 2003,
+ * J. Process Control 13, 91-100) and its decay ratio (Miao & Seborg 1999, IEEE Conf. Control Applications, 359-364).
+ * Both from memory.
  */
 import { RULES } from './rules.ts';
 import { mean, spread } from './statistics.ts';

@@ -24,7 +24,7 @@ for (const { loop, kind, label, hunting, sticks, files } of loops)
 for (const [name, of] of [
   ['all loops', loops],
   ['loops 1 to 10 (in view while the rules were made)', loops.filter(({ number }) => number <= 10)],
-  ['loops 11 to 19 (not)', loops.filter(({ number }) => number > 10)],
+  ['loops 11 to 19 (seen once before the last rule was set)', loops.filter(({ number }) => number > 10)],
 ] as const) {
   const { sticking, not_sticking, balanced } = balancedAccuracy(of);
   console.log(

@@ -2,7 +2,8 @@
  * The search for hunting beside the emulated plant: a clean month (no verdict of hunting may come) and a sticking valve
  * (it must come, with its cause), judged each minute as the agent does, on samples every 2 s.
  *
- *     node agent/launch.cjs --node tests/proof/hunting-plant.ts [--chiller CH-1] [--days 30] [--seed 1] [--every 60] [--faults 2,3,4,6]
+ *     node agent/launch.cjs --node tests/proof/hunting-plant.ts [--chiller CH-1] [--days 30] [--seed 1] [--every 60]
+ *          [--faults 2,3,4,6]
  */
 import { parseArgs } from 'node:util';
 import { toSi, type UnitName } from '../../agent/base/units.ts';

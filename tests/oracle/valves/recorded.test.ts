@@ -1,6 +1,6 @@
 /**
- * Recorded loops of real plants with the labels of their authors (tests/oracle/loops). Ten of them were in view when the
- * rules were made, see tests/proof/hunting-loops.ts.
+ * Recorded loops of real plants with the labels of their authors (tests/oracle/loops). Ten of the 19 were in view when
+ * the rules were made: tests/proof/hunting-loops.ts counts both parts.
  */
 import { expect, test } from 'vitest';
 import { balancedAccuracy, judgedLoops } from './recorded.ts';
