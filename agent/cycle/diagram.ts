@@ -15,7 +15,11 @@ export interface Diagram {
 }
 
 const DOME_ROWS = 64;
-const ISOTHERM_STEP_K = 10;
+/** Round in degrees Celsius, and round in degrees Fahrenheit: [zero of the scale in K, step in K]. */
+const ISOTHERM_SCALES = [
+  [273.15, 10],
+  [273.15 - 32 / 1.8, 20 / 1.8],
+] as const;
 const ISOTHERM_ROWS = 16;
 /** The diagram shows a little more than the window on either side. */
 const MARGIN = 1.6;
@@ -47,16 +51,15 @@ export function diagram(refrigerant: Refrigerant, window: readonly [number, numb
 }
 
 /**
- * Isotherms at multiples of 10 °C through liquid and vapour; inside the dome they run along the pressure and are left
- * out.
+ * Isotherms at multiples of 10 °C and of 20 °F, for readers of either, through liquid and vapour; inside the dome they
+ * run along the pressure and are left out.
  */
 function isotherms(refrigerant: Refrigerant, [low, high]: readonly [number, number]): Diagram['isotherms'] {
   const coldest = refrigerant.dewTemperature(low);
   const hottest = refrigerant.dewTemperature(high);
   if (!coldest.ok || !hottest.ok) return [];
-  const first = Math.ceil((coldest.value - 273.15) / ISOTHERM_STEP_K) * ISOTHERM_STEP_K + 273.15;
   const lines: { T: number; line: [number, number][] }[] = [];
-  for (let T = first; T <= hottest.value + 60; T += ISOTHERM_STEP_K) {
+  for (const T of roundTemperatures(coldest.value, hottest.value + 60)) {
     const line: [number, number][] = [];
     const boundary = refrigerant.dewPressure(T);
     const knots = boundary.ok && boundary.value > low && boundary.value < high ? [boundary.value] : [];
@@ -74,4 +77,14 @@ function isotherms(refrigerant: Refrigerant, [low, high]: readonly [number, numb
     if (line.length > 1) lines.push({ T, line });
   }
   return lines;
+}
+
+/** Round temperatures of either scale in order, K; one that is round in both stands once. */
+function roundTemperatures(low: number, high: number): number[] {
+  const all = ISOTHERM_SCALES.flatMap(([zero, step]) => {
+    const first = Math.ceil((low - zero) / step);
+    const count = Math.max(0, Math.floor((high - zero) / step) - first + 1);
+    return Array.from({ length: count }, (_, i) => zero + (first + i) * step);
+  });
+  return all.sort((a, b) => a - b).filter((T, i) => i === 0 || T - (all[i - 1] as number) > 1e-6);
 }

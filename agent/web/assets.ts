@@ -22,7 +22,7 @@ export interface Assets {
   /** Part of every asset's address: changes when any of them does. */
   readonly version: string;
   readonly files: ReadonlyMap<string, Asset>;
-  /** Modules in the order in which a browser had better fetch them. */
+  /** Modules that every view needs. */
   readonly modules: readonly string[];
 }
 
@@ -32,14 +32,19 @@ const TYPES: Readonly<Record<string, string>> = {
   '.svg': 'image/svg+xml',
   '.woff2': 'font/woff2',
 };
+/** Fetched otherwise: before the first paint, or by the one view that needs it. */
+const OF_ONE_VIEW = ['look.js', 'alarms.js'];
 const FONT = '@fontsource/sofia-sans-semi-condensed';
 
 /**
- * Documentation comments stay with the developer: a third of the modules' weight. Only those that stand on lines of
- * their own.
+ * What is written for the developer stays with the developer, a third of the modules' weight: documentation comments
+ * on lines of their own, types within a line, indentation. No text of the modules runs over the end of a line.
  */
 function withoutDocumentation(source: string): string {
-  return source.replace(/^[ \t]*\/\*\*(?:(?!\*\/)[\s\S])*\*\/\n/gm, '');
+  return source
+    .replace(/^[ \t]*\/\*\*(?:(?!\*\/)[\s\S])*\*\/\n/gm, '')
+    .replace(/\/\*\* @type [^*\n]*\*\/ ?/g, '')
+    .replace(/^[ \t]+/gm, '');
 }
 
 function asset(name: string, body: Buffer): Asset {
@@ -70,6 +75,6 @@ export function loadAssets(): Assets {
   }
   const all = createHash('sha256');
   for (const one of files.values()) all.update(one.name).update(one.etag);
-  const modules = [...files.keys()].filter((name) => name.endsWith('.js') && name !== 'look.js');
+  const modules = [...files.keys()].filter((name) => name.endsWith('.js') && !OF_ONE_VIEW.includes(name));
   return { version: all.digest('base64url').slice(0, 12), files, modules };
 }

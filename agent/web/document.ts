@@ -2,7 +2,8 @@
  * The page as one HTML document: complete without JavaScript, with the data beside it for the modules that take over.
  */
 import type { Assets } from './assets.ts';
-import { alarmsMain, head, nowMain, pictures, title } from './page/page.js';
+import { alarmsMain } from './page/alarms.js';
+import { head, nowMain, pictures, title } from './page/page.js';
 import { esc } from './page/text.js';
 import type { View } from './page-types.ts';
 
@@ -10,7 +11,10 @@ import type { View } from './page-types.ts';
 const WIDE = 1280;
 const NARROW = 390;
 /** In the order in which they override each other. */
-const STYLES = ['ink', 'frame', 'plant', 'sheet', 'alarms', 'widths'];
+const STYLES = {
+  now: ['ink', 'frame', 'plant', 'sheet', 'widths'],
+  alarms: ['ink', 'frame', 'plant', 'sheet', 'alarms', 'widths'],
+};
 
 /** JSON that may stand inside a script element. */
 function embedded(value: unknown): string {
@@ -32,8 +36,9 @@ function main(view: View): string {
 export function documentOf(view: View, assets: Assets): string {
   const at = `/page/${assets.version}/`;
   const { system: _system, look, clock: _clock, page, ...data } = view;
-  const preload = assets.modules.map((name) => `<link rel="modulepreload" href="${at}${name}">`).join('');
-  const styles = STYLES.map((name) => `<link rel="stylesheet" href="${at}${name}.css">`).join('');
+  const modules = page === 'alarms' ? [...assets.modules, 'alarms.js'] : assets.modules;
+  const preload = modules.map((name) => `<link rel="modulepreload" href="${at}${name}">`).join('');
+  const styles = STYLES[page].map((name) => `<link rel="stylesheet" href="${at}${name}.css">`).join('');
   const fonts = [400, 600]
     .map((w) => `<link rel="preload" as="font" type="font/woff2" crossorigin href="${at}sheet-${w}.woff2">`)
     .join('');

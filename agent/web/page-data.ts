@@ -13,8 +13,8 @@ export class LastKnown {
   readonly #minutes = new Map<string, Now>();
 
   see(now: Now): void {
-    if (now.time !== null && now.link.state !== 'lost' && Object.keys(now.states).length > 0)
-      this.#minutes.set(now.chiller, now);
+    const heard = Object.values(now.points).some(({ value }) => value !== null);
+    if (now.time !== null && now.link.state !== 'lost' && heard) this.#minutes.set(now.chiller, now);
   }
 
   all(): Record<string, Now> {
@@ -23,8 +23,8 @@ export class LastKnown {
 }
 
 /** Digits that a picture can show: less to send. */
-function short(value: number | null): number | null {
-  return value === null ? null : Number(value.toPrecision(5));
+function short(value: number | null, digits = 5): number | null {
+  return value === null ? null : Number(value.toPrecision(digits));
 }
 
 interface Span {
@@ -34,16 +34,18 @@ interface Span {
   readonly step_s: number;
   /** The mean alone, for a line without axes. */
   readonly mean?: boolean;
+  /** Significant digits. */
+  readonly digits?: number;
 }
 
 /** One history, thinned by least and greatest; null where there is none. */
-function historyOf(data: WebData, id: string, metric: string, { to, span, step_s, mean }: Span): Series | null {
+function historyOf(data: WebData, id: string, metric: string, { to, span, step_s, mean, digits }: Span): Series | null {
   const start = to - span;
   const found = data.history(id, metric, start, to, step_s);
   if (found === null) return null;
   const points = found.points.map((p): Series['points'][number] => {
     const s = Math.round((Date.parse(p.time) - start) / 1000);
-    return mean ? [s, short(p.mean), short(p.mean)] : [s, short(p.least), short(p.greatest)];
+    return mean ? [s, short(p.mean), short(p.mean)] : [s, short(p.least, digits), short(p.greatest, digits)];
   });
   return { unit: found.unit, start, points };
 }
@@ -69,7 +71,7 @@ export function seriesOf(
       unread(name, error);
     }
   };
-  for (const name of STRIPS) add(series, name, chosen, name, { to, span: HALF_HOUR, step_s: 15 });
+  for (const name of STRIPS) add(series, name, chosen, name, { to, span: HALF_HOUR, step_s: 15, digits: 4 });
   const step_s = Math.max(20, site.interval_s);
   for (const [, name] of [...TRENDS, TREND_SI]) add(series, name, chosen, name, { to, span: HOUR, step_s });
   for (const { id } of site.chillers) add(sparks, id, id, 'unit.kw_per_ton', { to, span: HOUR, step_s, mean: true });

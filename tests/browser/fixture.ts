@@ -148,17 +148,17 @@ export class Fixture implements WebData {
     const running = second(base, mode === 'off');
     const since = new Date(this.time - 240_000).toISOString();
     if (mode === 'standstill') return still(running, 'standstill', this.time);
-    if (mode === 'stopping') return { ...still(running, 'stopping', this.time), state_since: since };
-    if (mode !== 'starting') return running;
+    if (mode !== 'starting' && mode !== 'stopping') return running;
     const doubtful = Object.entries(running.values).filter(([, value]) => value !== null);
     return {
       ...running,
-      state: 'starting',
+      ...(mode === 'stopping' ? { states: {}, ghost: {} } : {}),
+      state: mode,
       state_since: since,
       quality: {
         ...running.quality,
         ...Object.fromEntries(
-          doubtful.map(([name]) => [name, { quality: 'uncertain' as const, reason: 'not steady: starting' }]),
+          doubtful.map(([name]) => [name, { quality: 'uncertain' as const, reason: `not steady: ${mode}` }]),
         ),
       },
     };

@@ -4,6 +4,7 @@
  * @import { AlarmFigure } from '../types.ts'
  */
 import { address, nowPath } from './mast.js';
+import { footLine, notice } from './page.js';
 import { mark } from './plant.js';
 import { esc, sinceText, spanText, timeOf } from './text.js';
 import { kindOf, write } from './units.js';
@@ -61,7 +62,7 @@ function record(view, alarm) {
 }
 
 /** @param {View} view */
-export function alarmPage(view) {
+function alarmPage(view) {
   const groups = GROUPS.map(([state, words]) => {
     const list = view.alarms
       .filter((alarm) => alarm.state === state)
@@ -75,4 +76,9 @@ export function alarmPage(view) {
     '<p class="caution"><b>Before opening anything:</b> refrigerant only by certified people (EPA 608 or local law); lock-out and tag-out; pressure; ' +
     'machinery room rules of ASHRAE 15. Local codes and licensed practice govern.</p>'
   );
+}
+
+/** @param {View} view */
+export function alarmsMain(view) {
+  return `${notice(view)}${alarmPage(view)}${footLine(view)}`;
 }

@@ -33,21 +33,33 @@ export function legsOf(arrangement, off, states) {
  * @returns {Leg[]}
  */
 function candidates(arrangement, off, states) {
-  const main = leg('main compressor', 'work', '1', '2');
+  const end = dischargeOf(arrangement);
+  const main = leg('main compressor', 'work', '1', end);
   if (arrangement === 'simple' || states['4'] === undefined)
     return [
-      leg('condenser', 'heat-out', '2', '3'),
+      leg('condenser', 'heat-out', end, '3'),
       leg('condenser valve', 'throttle1', '3', '6'),
       leg('evaporator', 'heat-in', '6', '1'),
       main,
     ];
   if (off)
     return [
-      leg('condenser', 'heat-out', '2', '3'),
+      leg('condenser', 'heat-out', end, '3'),
       leg('condenser valve', 'throttle1', '3', '4'),
       leg('tank valve', 'throttle2', '4', '6'),
       leg('evaporator', 'heat-in', '6', '1'),
       main,
+    ];
+  if (arrangement === 'interstage')
+    return [
+      leg('condenser', 'heat-out', '10', '3'),
+      leg('condenser valve', 'throttle1', '3', '4'),
+      leg('tank liquid', 'split', '4', '5'),
+      leg('tank vapour', 'split', '4', '7', '9', '2'),
+      leg('tank valve', 'throttle2', '5', '6'),
+      leg('evaporator', 'heat-in', '6', '1'),
+      leg('first stage', 'work', '1', '2'),
+      leg('second stage', 'work', '9', '10'),
     ];
   const hotter = (states['8']?.h ?? 0) > (states['2']?.h ?? 0) ? '8' : '2';
   return [
@@ -63,16 +75,38 @@ function candidates(arrangement, off, states) {
 }
 
 /**
- * States that the machine really has now, in order of their numbers.
+ * Number of the gas that enters the condenser from the main compressor.
+ * @param {string} arrangement
+ */
+export function dischargeOf(arrangement) {
+  return arrangement === 'interstage' ? '10' : '2';
+}
+
+/**
+ * What an alarm calls a part that the pictures draw in two.
+ * @param {string} id of a leg
+ */
+export function partOf(id) {
+  return id.endsWith(' stage') ? 'main compressor' : id;
+}
+
+/** @type {Record<string, readonly string[]>} states of the vapour side: gone while no vapour leaves the tank */
+const VAPOUR_SIDE = { parallel: ['5', '7', '8'], interstage: ['2', '5', '7', '9'] };
+/** Round the circuit where the numbers do not go round it. */
+const ROUND = ['1', '2', '9', '10', '3', '4', '5', '6', '7'];
+
+/**
+ * States that the machine really has now, in order of their numbers; of two stages in the order of the circuit.
  * @param {string} arrangement
  * @param {boolean} off
  * @param {Readonly<Record<string, StateFigure>>} states
  */
 export function numbersOf(arrangement, off, states) {
-  const gone = off && arrangement === 'parallel' ? ['5', '7', '8'] : [];
+  const gone = off ? (VAPOUR_SIDE[arrangement] ?? []) : [];
+  const place = (/** @type {string} */ n) => (arrangement === 'interstage' ? ROUND.indexOf(n) : Number(n));
   return Object.keys(states)
     .filter((n) => /^\d+$/.test(n) && !gone.includes(n))
-    .sort((a, b) => Number(a) - Number(b));
+    .sort((a, b) => place(a) - place(b));
 }
 
 /**
@@ -126,18 +160,37 @@ const STATES = {
   },
 };
 
+/** @type {Record<string, StateWords>} what two stages call otherwise or have more of */
+const STAGES = {
+  1: {
+    where: 'first-stage suction',
+    temperature: ['main_compressor.suction_temperature', 'evaporator.saturation_temperature'],
+    pressure: 'evaporator.pressure',
+  },
+  2: { where: 'first-stage discharge', temperature: [], pressure: 'flash_tank.pressure' },
+  9: { where: 'second-stage suction, after mixing', temperature: [], pressure: 'flash_tank.pressure' },
+  10: {
+    where: 'second-stage discharge',
+    temperature: ['main_compressor.discharge_temperature'],
+    pressure: 'condenser.pressure',
+  },
+};
+
 /**
  * @param {string} n
+ * @param {string} arrangement
  * @returns {StateWords}
  */
-export function stateWords(n) {
-  return STATES[n] ?? { where: 'state', temperature: [], pressure: '' };
+export function stateWords(n, arrangement) {
+  const stage = arrangement === 'interstage' ? STAGES[n] : undefined;
+  return stage ?? STATES[n] ?? { where: 'state', temperature: [], pressure: '' };
 }
 
 /** @type {Record<string, string>} */
 const ARRANGEMENTS = {
   simple: 'one compressor, no economizer',
   parallel: 'economizer compressor in parallel',
+  interstage: 'two stages, tank vapour to the interstage',
 };
 
 /** @param {string} arrangement */

@@ -80,3 +80,31 @@ export function condition(view, id) {
 export function chillerOf(view, id) {
   return view.site.chillers.find((chiller) => chiller.id === id) ?? null;
 }
+
+/**
+ * Whether the shown minute is of a machine that does not run: no circuit is drawn as if it did.
+ * @param {Now} now
+ */
+export function idle(now) {
+  return resting(now) || now.state === 'stopping';
+}
+
+/**
+ * Whether the machine is off or at standstill: what belongs to its running is off, not bad.
+ * @param {Now} now
+ */
+export function resting(now) {
+  return now.state === 'off' || now.state === 'standstill';
+}
+
+/**
+ * The economizer as it is to be spoken of: of a machine at rest nothing is on, off or missed.
+ * @param {View} view
+ * @param {string} id
+ * @returns {Now['economizer']}
+ */
+export function economizerOf(view, id) {
+  const now = shownNow(view, id);
+  if (!idle(now)) return now.economizer;
+  return chillerOf(view, id)?.arrangement === 'simple' ? 'none' : 'unknown';
+}

@@ -5,6 +5,7 @@
  * @import { Scene } from './diagram.js'
  * @import { Place } from './place.js'
  */
+import { partOf } from './circuit.js';
 import { figureOf, runs } from './figures.js';
 import { flag, runsWidth, text } from './ink.js';
 import { r1 } from './text.js';
@@ -20,9 +21,9 @@ const bold = (t) => [{ t, c: 'b' }];
  * @param {readonly Place[]} places
  * @param {number} [limit] optional where given
  */
-function label({ plane, placer, alarm }, id, lines, places, limit) {
+export function label({ plane, placer, alarm }, id, lines, places, limit) {
   const { size } = plane;
-  const hot = alarm !== null && alarm.part === id;
+  const hot = alarm !== null && alarm.part === partOf(id);
   const first = runsWidth(lines[0] ?? [], size);
   const wide = Math.max(first + (hot ? size + 9 : 0), ...lines.slice(1).map((line) => runsWidth(line, size)));
   const put = placer.put(id, wide, size * 1.22 * lines.length, places, limit);
@@ -125,6 +126,8 @@ export function legLabels(scene) {
   }
   svg += compressorLabel(scene, 'main compressor', narrow ? -1 : 1, narrow ? 0.28 : 0.4);
   svg += compressorLabel(scene, 'economizer compressor', -1, 0.52);
+  svg += compressorLabel(scene, 'second stage', narrow ? -1 : 1, narrow ? 0.4 : 0.5);
+  svg += compressorLabel(scene, 'first stage', narrow ? -1 : 1, narrow ? 0.3 : 0.5);
   if (!scene.thin && !narrow) svg += flashes(scene);
   flat('evaporator', narrow ? [0.8, 0.83, 0.77] : [0.28, 0.34, 0.22, 0.16, 0.4, 0.5].map((t) => 1 - t), size + 8);
   const vapour = points('tank vapour');
@@ -149,11 +152,14 @@ function compressorLabel(scene, leg, side, at) {
   const p = legs.find((one) => one.id === leg)?.points;
   if (p === undefined) return '';
   const narrow = plane.fold !== null;
-  const power = runs(figureOf(view, id, `${leg.replace(' ', '_')}.power`), view);
+  const stage = leg.endsWith(' stage');
+  const duty = stage
+    ? runs(figureOf(view, id, `main_compressor.${leg.replace(' ', '_')}_lift`), view, { before: 'lift' })
+    : runs(figureOf(view, id, `${leg.replace(' ', '_')}.power`), view);
   const [first = '', second = ''] = leg.split(' ');
   const split = narrow || leg.startsWith('economizer');
   const lines = split ? [bold(first), bold(second)] : [bold(leg)];
-  if (!narrow) lines.push(power);
+  if (!narrow) lines.push(duty);
   const times = narrow && at < 0.4 ? [at, 0.32, 0.22, 0.18, 0.4] : [at, 0.35, 0.65, 0.25, 0.75];
   const places = times.map((t) => {
     const [x, y] = part(p, t);

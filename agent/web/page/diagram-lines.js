@@ -55,10 +55,12 @@ export function ghostLegs({ plane, ghost, off, states, rails, placer }) {
     ]);
   else {
     const [g5, g7, g8, s6] = [ghost['5'], ghost['7'], ghost['8'], states['6']];
-    if (g5 !== undefined && g7 !== undefined)
+    // of two stages the tank's vapour ends in the discharge of the first
+    const end = ghost['8'] === undefined ? (ghost['2'] ?? g7) : g7;
+    if (g5 !== undefined && g7 !== undefined && end !== undefined)
       lines.push(
         onPlane(plane, [
-          [g7.h, g7.p],
+          [end.h, end.p],
           [g5.h, g5.p],
           [g6.h, g6.p],
         ]),

@@ -7,10 +7,11 @@
  * @import { Plane } from './plane.js'
  */
 import { axes, backdrop, foldMark, regions } from './backdrop.js';
-import { alarmedPart, legsOf, numbersOf } from './circuit.js';
+import { alarmedPart, dischargeOf, legsOf, numbersOf } from './circuit.js';
 import { chillerOf, condition, shownNow } from './condition.js';
 import { dimension, ghostLabel, legLabels, railLabels } from './diagram-labels.js';
 import { ghostLegs, leverScale } from './diagram-lines.js';
+import { measuredRails, pressuresAlone, standing } from './diagram-rest.js';
 import { defs, disc, leg, poly } from './ink.js';
 import { Placer } from './place.js';
 import { onPlane, planeOf } from './plane.js';
@@ -43,18 +44,18 @@ export function diagram({ view, id, width, height, size, folded = false, uid }) 
   if (data === null || chiller === null) return { svg: '', rails: null, labels: [] };
   const now = shownNow(view, id);
   const { kind } = condition(view, id);
-  const solved = kind !== 'waiting' && ['1', '2', '3'].every((n) => now.states[n] !== undefined);
+  const needed = ['1', dischargeOf(chiller.arrangement), '3'];
+  const solved = kind !== 'waiting' && needed.every((n) => now.states[n] !== undefined);
   const states = solved ? now.states : {};
   const [low, high] = chiller.pressure_window;
   const plane = planeOf({ width, height, size, diagram: data, window: [low * 1000, high * 1000], states, folded });
   const placer = new Placer(plane.right, plane.bottom);
   const off = now.economizer === 'off';
   const y = (/** @type {string} */ n) => (states[n] === undefined ? null : plane.y(states[n].p));
-  const rails = {
-    cond: y('3') ?? 0,
-    tank: chiller.arrangement === 'simple' ? null : y('4'),
-    evap: y('6') ?? y('1') ?? 0,
-  };
+  const tank = chiller.arrangement !== 'simple';
+  const rails = solved
+    ? { cond: y('3') ?? 0, tank: tank ? y('4') : null, evap: y('6') ?? y('1') ?? 0 }
+    : measuredRails(plane, now, tank);
   const legs = legsOf(chiller.arrangement, off, states).map((one) => ({
     ...one,
     points: onPlane(
@@ -73,15 +74,16 @@ export function diagram({ view, id, width, height, size, folded = false, uid }) 
     ghost: solved ? now.ghost : {},
     off,
     legs,
-    rails,
+    rails: rails ?? { cond: 0, tank: null, evap: 0 },
     thin: kind === 'lost' || kind === 'stale',
     alarm: alarmedPart(view.alarms, id),
   };
   let svg = defs(uid) + backdrop(plane, data, view, placer, uid);
   if (solved) svg += circuit(scene, uid, numbersOf(chiller.arrangement, off, states));
+  if (!solved) svg += foldMark(plane, view, placer) + (rails === null ? '' : pressuresAlone(scene));
   svg += regions(plane, data, placer) + axes(plane, data, view);
   if (!solved) svg += veil(scene, uid, false);
-  return { svg, rails: solved ? rails : null, labels: placer.labels };
+  return { svg, rails, labels: placer.labels };
 }
 
 /**
@@ -141,6 +143,8 @@ const SIDES = /** @type {Record<string, readonly [number, number]>} */ ({
   6: [-1, 1],
   7: [-1, 1],
   8: [-1, -1],
+  9: [-1, -1],
+  10: [1, -1],
 });
 
 /**
@@ -199,7 +203,7 @@ function veil({ plane, placer, view, id, rails }, uid, solved) {
     kind === 'waiting' || time === null
       ? 'no minute solved yet'
       : !solved
-        ? `no circuit: ${now.state}`
+        ? standing(view, now)
         : `last known ${clockText(time, view.site.time_zone)}, ${spanText(age_s, true)} old`;
   const size = plane.size + 6;
   const w = textWidth(words, size, true) + 24;

@@ -3,12 +3,19 @@
  * its name, chiller, value in catalogue units, unit, quality and time as data attributes. Pure.
  * @import { Figure, Run, View } from '../page-types.ts'
  */
-import { condition, shownNow } from './condition.js';
+import { chillerOf, condition, economizerOf, resting, shownNow } from './condition.js';
 import { esc } from './text.js';
 import { kindOf, label, write } from './units.js';
 
 /** What a machine without economizer does not have. */
 const TANK = /^(economizer|economizer_compressor|subcooling|flash_tank|tank_valve)\./;
+
+/** What one machine of two stages does not have, and what only it has. */
+const SECOND_MACHINE = /^economizer_compressor\.|^subcooling\.economizer_power_avoided$/;
+const STAGES = /_stage_/;
+
+/** Rows that are named beside a reason that they share; more than that carry its mark, which is enough. */
+const NAMES_MOST = 5;
 
 const DOTS = '· · ·';
 
@@ -24,10 +31,12 @@ export function figureOf(view, chiller, name) {
   const { kind } = condition(view, chiller);
   const last = kind === 'lost' || kind === 'stale';
   const off =
-    now.economizer === 'off' &&
-    /^(economizer|economizer_compressor|subcooling)\.|^flash_tank\.(flash|vapour)/.test(name);
+    economizerOf(view, chiller) === 'off' &&
+    /^(economizer|economizer_compressor|subcooling)\.|^flash_tank\.(flash|vapour)|_stage_/.test(name);
   const base = { name, chiller, time: now.time, last, off, waiting: kind === 'waiting' };
+  const arrangement = chillerOf(view, chiller)?.arrangement;
   if (now.economizer === 'none' && TANK.test(name)) return null;
+  if (arrangement === 'interstage' ? SECOND_MACHINE.test(name) : STAGES.test(name)) return null;
   const unit = view.site.catalogue[name]?.unit;
   const point = now.points[name];
   if (base.waiting)
@@ -49,7 +58,7 @@ export function figureOf(view, chiller, name) {
       uncertainty: now.uncertainty[name] ?? null,
       quality: doubt?.quality ?? (value === null ? 'bad' : 'good'),
       reason: doubt?.reason ?? (value === null ? 'no value this minute' : null),
-      off: off && value === null,
+      off: value === null && (off || (resting(now) && doubt?.reason === `the machine is ${now.state}`)),
     };
   }
   if (point !== undefined) {
@@ -98,7 +107,7 @@ export function dataOf(figure) {
  */
 function missingHtml(figure) {
   if (figure.waiting) return `<span class="v wait">${DOTS}</span>`;
-  if (figure.off) return '<span class="word">off</span>';
+  if (figure.off) return '<span class="word still">off</span>';
   return '<span class="blank"></span><span class="word"> bad</span>';
 }
 
@@ -206,7 +215,8 @@ export function reasonRows(named, columns) {
   return [...said]
     .map(([key, names]) => {
       const [quality = '', reason = ''] = key.split('\n');
-      return `<tr class="why"><td colspan="${columns}">${esc(`${quality}, ${names.join(', ')}: ${reason}`)}</td></tr>`;
+      const which = names.length > NAMES_MOST ? 'where marked' : names.join(', ');
+      return `<tr class="why"><td colspan="${columns}">${esc(`${quality}, ${which}: ${reason}`)}</td></tr>`;
     })
     .join('');
 }

@@ -2,7 +2,7 @@
  * The sentence that says how the chiller stands, and its five key figures. Pure.
  * @import { View } from '../page-types.ts'
  */
-import { chillerOf, condition, shownNow } from './condition.js';
+import { chillerOf, condition, economizerOf, idle, resting, shownNow } from './condition.js';
 import { figureOf, span, written } from './figures.js';
 import { clockText, esc, num, sinceText, spanText, timeOf } from './text.js';
 import { write } from './units.js';
@@ -33,7 +33,8 @@ export function sentence(view, id) {
     return `Its controller has not answered since ${since}. Everything below is what was last known; the machine may have changed or stopped since.`;
   if (kind === 'stale')
     return `Nothing was heard from the agent since ${since}. Everything below is what was last known.`;
-  const parts = [`${stateSentence(view, id)}.`, economizerSentence(view, id), pointsSentence(now)];
+  const duty = idle(now) ? restSentence(view, id) : economizerSentence(view, id);
+  const parts = [`${stateSentence(view, id)}.`, duty, pointsSentence(now)];
   return parts.filter((part) => part !== '').join(' ');
 }
 
@@ -50,6 +51,19 @@ function stateSentence(view, id) {
   return s < 60
     ? esc(words)
     : `${esc(words)} for ${spanText(Math.floor(s / 60) * 60, true).replace(/^60 s$/, '1 min')}`;
+}
+
+/**
+ * Of a machine that does not run: how much it has, and what is still measured.
+ * @param {View} view
+ * @param {string} id
+ */
+function restSentence(view, id) {
+  const starts = said(view, id, 'unit.starts');
+  const hours = said(view, id, 'unit.run_hours');
+  const counts = [starts === '' ? '' : `${starts} starts`, hours === '' ? '' : `${hours} run`].filter((t) => t !== '');
+  const measured = 'No circuit is solved while it does not run; pressures, levels and water are measured.';
+  return counts.length === 0 ? measured : `So far ${counts.join(', ')}. ${measured}`;
 }
 
 /**
@@ -91,8 +105,10 @@ function pointsSentence(now) {
  */
 export function keys(view, id) {
   const { kind, time, age_s } = condition(view, id);
-  const economizer = shownNow(view, id).economizer;
+  const economizer = economizerOf(view, id);
   const ip = view.system === 'ip';
+  const rest = resting(shownNow(view, id));
+  const stages = chillerOf(view, id)?.arrangement === 'interstage';
   const old = time === null ? '' : `last known ${clockText(time, view.site.time_zone)}, ${spanText(age_s, true)} old`;
   const key = (/** @type {string} */ term, /** @type {string} */ name, /** @type {string} */ more) => {
     const figure = figureOf(view, id, name);
@@ -101,20 +117,26 @@ export function keys(view, id) {
   };
   const tail = (/** @type {string} */ words, /** @type {string} */ name) => {
     const text = said(view, id, name);
-    return text === '' ? '' : words.replace('%', text);
+    return text === '' ? '' : words.replace('%', () => text);
   };
+  const since = rest ? `since ${stateSince(view, id)}` : '';
   const ratio = ip
-    ? key('Power per ton', 'unit.kw_per_ton', tail('coefficient of performance %', 'unit.cop'))
-    : key('Cooling per power', 'unit.cop', tail('% of the Carnot limit', 'unit.carnot_fraction'));
-  return `<dl class="keys">${ratio}${key('Capacity', 'unit.capacity', loadWords(view, id))}${third(view, id, key)}${
-    economizer === 'on' || kind === 'waiting'
+    ? key('Power per ton', 'unit.kw_per_ton', rest ? since : tail('coefficient of performance %', 'unit.cop'))
+    : key('Cooling per power', 'unit.cop', rest ? since : tail('% of the Carnot limit', 'unit.carnot_fraction'));
+  const flash =
+    economizer === 'on' || economizer === 'unknown' || kind === 'waiting'
       ? key('Flashes at first stage', 'flash_tank.flash_fraction', tail('second stage %', 'evaporator.flash_fraction'))
       : key(
           'Flashes at the evaporator',
           'evaporator.flash_fraction',
           economizer === 'off' ? 'one stage, the tank passes it on' : 'one stage',
-        )
-  }${key('Lift', 'main_compressor.lift', economizer === 'off' ? 'economizer compressor off' : tail('economizer %', 'economizer_compressor.lift'))}</dl>`;
+        );
+  const off = stages ? 'vapour line closed, both stages one' : 'economizer compressor off';
+  const part = stages
+    ? tail('first stage %', 'main_compressor.first_stage_lift')
+    : tail('economizer %', 'economizer_compressor.lift');
+  const lift = key('Lift', 'main_compressor.lift', economizer === 'off' ? off : part);
+  return `<dl class="keys">${ratio}${key('Capacity', 'unit.capacity', loadWords(view, id))}${third(view, id, key)}${flash}${lift}</dl>`;
 }
 
 /**
@@ -124,7 +146,7 @@ export function keys(view, id) {
  * @param {(term: string, name: string, more: string) => string} key
  */
 function third(view, id, key) {
-  const economizer = shownNow(view, id).economizer;
+  const economizer = economizerOf(view, id);
   if (economizer === 'none')
     return key('Share of the Carnot limit', 'unit.carnot_fraction', 'between leaving water temperatures');
   const low = figureOf(view, id, 'economizer.saving_fraction_low');
@@ -154,6 +176,7 @@ function third(view, id, key) {
 function reasonOf(view, id, name) {
   const figure = figureOf(view, id, name);
   if (figure === null) return 'not measured here';
+  if (figure.off) return null;
   return figure.quality === 'good' || figure.reason === null ? null : esc(`${figure.quality}: ${figure.reason}`);
 }
 

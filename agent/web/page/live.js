@@ -7,7 +7,7 @@
 import { condition } from './condition.js';
 import { ageWords, rule } from './mast.js';
 import { morph } from './morph.js';
-import { alarmsMain, head, nowMain, pictures } from './page.js';
+import { head, nowMain, pictures } from './page.js';
 import { legWords, readout, walk } from './readout.js';
 import { clockText } from './text.js';
 
@@ -17,6 +17,8 @@ const main = /** @type {HTMLElement} */ (document.querySelector('main'));
 /** @type {PageData} */
 let data = JSON.parse(document.getElementById('data')?.textContent ?? 'null');
 const page = document.documentElement.dataset.page === 'alarms' ? 'alarms' : 'now';
+/** The list of alarms is fetched by its own view alone. */
+const alarms = page === 'alarms' ? await import('./alarms.js') : null;
 const offset = Date.now() - Date.parse(data.served);
 const calm = matchMedia('(prefers-reduced-motion: reduce)');
 
@@ -75,7 +77,7 @@ function render() {
   morph(header, head(v, document.documentElement.clientWidth));
   const gutter = Number.parseFloat(getComputedStyle(main).paddingLeft) * 2;
   const width = document.documentElement.clientWidth - gutter;
-  if (page === 'alarms') morph(main, alarmsMain(v));
+  if (alarms !== null) morph(main, alarms.alarmsMain(v));
   else {
     const window = document.documentElement.clientWidth;
     const beside = window >= 1600 ? (window >= 2300 ? 470 : 360) : 0;
@@ -123,8 +125,8 @@ function tick() {
 /** @param {Now} now */
 function minute(now) {
   const last = now.link.state === 'lost' || now.time === null ? data.last : { ...data.last, [now.chiller]: now };
-  const alarms = [...data.alarms.filter((alarm) => alarm.chiller !== now.chiller), ...now.alarms];
-  data = { ...data, last, alarms, nows: { ...data.nows, [now.chiller]: now } };
+  const list = [...data.alarms.filter((alarm) => alarm.chiller !== now.chiller), ...now.alarms];
+  data = { ...data, last, alarms: list, nows: { ...data.nows, [now.chiller]: now } };
   render();
   if (page === 'now' && now.chiller === data.chosen) void series();
 }
@@ -144,6 +146,10 @@ async function series() {
 function follow() {
   const stream = new EventSource('/api/live');
   stream.addEventListener('minute', (event) => minute(JSON.parse(event.data)));
+  stream.addEventListener('plant', (event) => {
+    data = { ...data, plant: JSON.parse(event.data) };
+    render();
+  });
   stream.addEventListener('error', () => {
     if (stream.readyState !== EventSource.CLOSED) return;
     setTimeout(follow, 5000);

@@ -2,7 +2,6 @@
  * Whole views as HTML text, the same in agent and browser. Pure.
  * @import { View } from '../page-types.ts'
  */
-import { alarmPage } from './alarms.js';
 import { arrangementWords, openAlarms } from './circuit.js';
 import { chillerOf, condition, reported } from './condition.js';
 import { diagram } from './diagram.js';
@@ -68,7 +67,7 @@ export function pictures(view, id, { width, window }, uid) {
 }
 
 /** @param {View} view */
-function notice(view) {
+export function notice(view) {
   const { kind, time, age_s } = condition(view, view.chosen);
   const now = reported(view, view.chosen);
   const zone = view.site.time_zone;
@@ -122,7 +121,7 @@ function alarmLine(view) {
 }
 
 /** @param {View} view */
-function footLine(view) {
+export function footLine(view) {
   const { sequence } = reported(view, view.chosen);
   const parts = [
     '± expanded uncertainty, k = 2',
@@ -154,11 +153,6 @@ export function nowMain(view, drawings, { state, trend, hint = '' }) {
     `${keys(view, id)}<div class="picture" id="picture">${drawings}<div class="read"><span id="read" aria-live="polite">${readout(view, id, state)}</span>${hint}</div></div></section>` +
     `${trends(view, id, trend)}${sheet(view, id)}${footLine(view)}`
   );
-}
-
-/** @param {View} view */
-export function alarmsMain(view) {
-  return `${notice(view)}${alarmPage(view)}${footLine(view)}`;
 }
 
 /**

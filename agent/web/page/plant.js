@@ -1,11 +1,11 @@
 /**
- * The plant at a glance: one row a chiller. Pure.
- * @import { View } from '../page-types.ts'
+ * The plant at a glance: one row a chiller, and one for all of them together. Pure.
+ * @import { Figure, View } from '../page-types.ts'
  * @import { ChillerFigure } from '../types.ts'
  */
 import { openAlarms } from './circuit.js';
-import { condition, shownNow } from './condition.js';
-import { figureOf, span } from './figures.js';
+import { condition, economizerOf, overdue, shownNow } from './condition.js';
+import { dataOf, figureOf, span } from './figures.js';
 import { address, nowPath } from './mast.js';
 import { esc, num, r1 } from './text.js';
 
@@ -25,13 +25,21 @@ export function mark(priority, unacknowledged = false) {
  */
 function load(view, chiller) {
   const capacity = figureOf(view, chiller.id, 'unit.capacity');
+  if (capacity?.off) return '<span class="word">off</span>';
   if (capacity === null || capacity.value === null) return '<span class="word">not known</span>';
-  const share = capacity.value / chiller.rated_capacity_kw;
+  return bar(capacity.value / chiller.rated_capacity_kw, capacity.last);
+}
+
+/**
+ * @param {number} share of the rated capacity
+ * @param {boolean} last last known
+ */
+function bar(share, last) {
   const w = r1(82 * Math.min(1, Math.max(0, share)));
   const text = `${num(share * 100, 0)}`;
   return (
-    `<svg class="bar${capacity.last ? ' last' : ''}" width="84" height="10" viewBox="0 0 84 10" aria-hidden="true"><rect class="all" x=".5" y=".5" width="83" height="9"/><rect class="part" x="1" y="1" width="${w}" height="8"/></svg>` +
-    ` ${capacity.last ? `[${text}]` : text} %`
+    `<svg class="bar${last ? ' last' : ''}" width="84" height="10" viewBox="0 0 84 10" aria-hidden="true"><rect class="all" x=".5" y=".5" width="83" height="9"/><rect class="part" x="1" y="1" width="${w}" height="8"/></svg>` +
+    ` ${last ? `[${text}]` : text} %`
   );
 }
 
@@ -115,8 +123,68 @@ export function plant(view) {
     (has('economizer.power_saved') ? head('n', 'economizer saves') : '') +
     head('w2 sp', 'power per ton, last hour') +
     head('', 'worst alarm') +
-    `</tr></thead><tbody>${rows.join('')}</tbody></table>`
+    `</tr></thead><tbody>${rows.join('')}${rows.length > 1 ? total(view, has('economizer.power_saved')) : ''}</tbody></table>`
   );
+}
+
+/**
+ * A figure of all machines together, as the agent gives it.
+ * @param {View} view
+ * @param {string} name
+ * @returns {Figure}
+ */
+function together(view, name) {
+  const { time, values, uncertainty, quality } = view.plant;
+  const value = values[name] ?? null;
+  const doubt = quality[name];
+  return {
+    name,
+    chiller: 'plant',
+    value,
+    unit: view.site.catalogue[name]?.unit ?? '',
+    uncertainty: uncertainty[name] ?? null,
+    quality: doubt?.quality ?? (value === null ? 'bad' : 'good'),
+    reason: doubt?.reason ?? null,
+    time,
+    last: time !== null && (view.clock - Date.parse(time)) / 1000 > overdue(view.site.interval_s),
+    off: value === null && doubt?.reason === 'no machine runs',
+    waiting: time === null,
+  };
+}
+
+/**
+ * All machines together. A sum that lacks a machine names it in place of a number.
+ * @param {View} view
+ * @param {boolean} saves
+ */
+function total(view, saves) {
+  const { running, chillers, unknown } = view.plant;
+  const figure = (/** @type {string} */ name) => totalSpan(view, together(view, name));
+  const share = together(view, 'unit.load_fraction');
+  const some = running + unknown.length === chillers ? `${running} running` : `${running} of ${chillers} running`;
+  const all = running === 0 && unknown.length === 0 ? 'none running' : some;
+  const state = share.waiting ? 'starting' : share.last ? 'last known' : all;
+  const silent = unknown.length === 0 || share.waiting || share.last ? '' : `, ${unknown.join(', ')} not known`;
+  const cell = (/** @type {string} */ cls, /** @type {string} */ body) => `<td class="${cls}">${body}</td>`;
+  return (
+    `<tr class="plant"><th scope="row">Plant</th>${cell('state', esc(state + silent))}${cell('n cap', figure('unit.capacity'))}` +
+    cell('wide w2', share.value === null ? '' : bar(share.value, share.last)) +
+    cell('n wide w2', figure('unit.power')) +
+    cell('n ppt', figure(view.system === 'ip' ? 'unit.kw_per_ton' : 'unit.cop')) +
+    cell('n wide w2', '') +
+    (saves ? cell('n wide', figure('economizer.power_saved')) : '') +
+    `${cell('wide w2 sp', '')}${cell('al', '')}</tr>`
+  );
+}
+
+/**
+ * @param {View} view
+ * @param {Figure} figure
+ */
+function totalSpan(view, figure) {
+  if (figure.value !== null || figure.waiting || figure.off || figure.reason === null) return span(figure, view);
+  const [short = ''] = figure.reason.split(':');
+  return `<span class="fig" ${dataOf(figure)} title="${esc(figure.reason)}"><span class="word">${esc(short)}</span></span>`;
 }
 
 /**
@@ -124,7 +192,7 @@ export function plant(view) {
  * @param {string} id
  */
 function saves(view, id) {
-  if (shownNow(view, id).economizer === 'off') return '<b>off</b>';
+  if (economizerOf(view, id) === 'off') return '<b>off</b>';
   const figure = figureOf(view, id, 'economizer.power_saved');
   return figure === null ? '' : span(figure, view);
 }

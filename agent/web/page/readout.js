@@ -3,7 +3,7 @@
  * @import { View } from '../page-types.ts'
  */
 import { numbersOf, stateWords } from './circuit.js';
-import { chillerOf, condition, shownNow } from './condition.js';
+import { chillerOf, condition, idle, shownNow } from './condition.js';
 import { figureOf, span } from './figures.js';
 import { esc, num } from './text.js';
 import { write } from './units.js';
@@ -29,11 +29,13 @@ export function readout(view, id, n) {
   if (numbers.length === 0)
     return condition(view, id).kind === 'waiting'
       ? 'The circuit appears with the first solved minute.'
-      : 'No circuit was solved in this minute.';
+      : idle(shownNow(view, id))
+        ? 'No circuit while the machine does not run.'
+        : 'No circuit was solved in this minute.';
   const at = n !== null && numbers.includes(n) ? n : numbers.includes('4') ? '4' : /** @type {string} */ (numbers[0]);
   const state = shownNow(view, id).states[at];
   if (state === undefined) return '';
-  const words = stateWords(at);
+  const words = stateWords(at, chillerOf(view, id)?.arrangement ?? '');
   const { kind } = condition(view, id);
   const last = kind === 'lost' || kind === 'stale';
   const how = { system: view.system, barometer_kpa: view.site.barometer_kpa };
@@ -60,6 +62,8 @@ const LEGS = {
   evaporator: ['takes up', 'unit.capacity'],
   'main compressor': ['takes', 'main_compressor.power'],
   'economizer compressor': ['takes', 'economizer_compressor.power'],
+  'first stage': ['lifts by', 'main_compressor.first_stage_lift'],
+  'second stage': ['lifts by', 'main_compressor.second_stage_lift'],
   'condenser valve': ['stands open', 'condenser_valve.position'],
   'tank valve': ['stands open', 'tank_valve.position'],
   'tank vapour': ['carries', 'flash_tank.vapour_mass_flow'],

@@ -1,14 +1,14 @@
 /**
  * Schematic of one chiller at its real pixel size: liquid falls left, vapour rises right, condenser on top. Levels and
  * valves as columns with their last half hour. Pure.
- * @import { Figure, Point, Run, View } from '../page-types.ts'
- * @import { LegKind } from './ink.js'
+ * @import { Figure, View } from '../page-types.ts'
  * @import { Strip } from './strip.js'
  */
 import { alarmedPart } from './circuit.js';
-import { chillerOf, condition, shownNow } from './condition.js';
+import { chillerOf, condition, economizerOf, idle, shownNow } from './condition.js';
 import { figureOf } from './figures.js';
-import { defs, disc, leg, text } from './ink.js';
+import { defs, disc, text } from './ink.js';
+import { machines, middle, pipes, vapourLine } from './schematic-pipes.js';
 import { schematicWords } from './schematic-words.js';
 import { emptyStrip, strip } from './strip.js';
 import { r1 } from './text.js';
@@ -21,7 +21,9 @@ import { r1 } from './text.js';
  * @property {number} size
  * @property {boolean} narrow
  * @property {boolean} simple no tank
+ * @property {boolean} stages two stages with the tank's vapour between them
  * @property {boolean} off economizer off
+ * @property {boolean} idle the machine does not run
  * @property {boolean} waiting
  * @property {boolean} thin
  * @property {{ part: string, priority: number } | null} alarm
@@ -65,7 +67,9 @@ export function schematic({ view, id, width, height, size, narrow = false, uid, 
     columnWidth: 15,
     strip: stripRight,
     simple: chillerOf(view, id)?.arrangement === 'simple',
-    off: now.economizer === 'off',
+    stages: chillerOf(view, id)?.arrangement === 'interstage',
+    off: economizerOf(view, id) === 'off',
+    idle: idle(now),
     waiting: kind === 'waiting',
     thin: kind === 'lost' || kind === 'stale',
     alarm: alarmedPart(view.alarms, id),
@@ -93,9 +97,6 @@ export function schematic({ view, id, width, height, size, narrow = false, uid, 
   );
 }
 
-/** @type {(a: number, b: number) => number} */
-const middle = (a, b) => (a + b) / 2;
-
 /** @param {Steel} steel */
 function vessels({ column, right, tankRight, simple, y }) {
   const vessel = (/** @type {number} */ end, /** @type {readonly [number, number]} */ [a, b]) =>
@@ -122,97 +123,6 @@ function railLines({ width, right, tankRight, y }, rails) {
         : `<path class="rail" d="M${r1(x)} ${r1(from)}H${width - 46}L${width - 14} ${r1(to)}H${width}"/>`,
     )
     .join('');
-}
-
-/** @param {Steel} steel */
-function pipes(steel) {
-  const { column, right, liquid, main, econ, tankRight, radius: r, y, simple, off, thin, waiting, narrow } = steel;
-  const draw = (
-    /** @type {string} */ id,
-    /** @type {LegKind} */ kind,
-    /** @type {Point[]} */ points,
-    /** @type {Point} */ hair = [0, -1],
-  ) => leg(id, thin || waiting ? 'before' : kind, points, { k: narrow ? 0.85 : 0.95, hair });
-  const vapour = y.tank[0] + (y.tank[1] - y.tank[0]) * 0.24;
-  const mainY = middle(...y.valve2);
-  const econY = middle(...y.valve1);
-  let svg = draw('condenser', 'heat-out', [
-    [right - 8, y.condenser[0]],
-    [column, y.condenser[0]],
-  ]);
-  svg += draw(
-    'evaporator',
-    'heat-in',
-    [
-      [column, y.evaporator[1]],
-      [right - 8, y.evaporator[1]],
-    ],
-    [0, 1],
-  );
-  if (simple)
-    svg += draw('condenser valve', 'throttle1', [
-      [liquid, y.condenser[1]],
-      [liquid, y.evaporator[0]],
-    ]);
-  else {
-    svg += draw('condenser valve', 'throttle1', [
-      [liquid, y.condenser[1]],
-      [liquid, y.tank[0]],
-    ]);
-    svg += draw('tank valve', 'throttle2', [
-      [liquid, y.tank[1]],
-      [liquid, y.evaporator[0]],
-    ]);
-  }
-  svg += `<path class="bgline" d="M${r1(main)} ${r1(y.tank[0] + 4)}V${r1(y.tank[1] - 4)}"/>`;
-  svg += draw('main compressor', 'work', [
-    [main, y.evaporator[0]],
-    [main, mainY + r],
-  ]);
-  svg += draw('main compressor', 'work', [
-    [main, mainY - r],
-    [main, y.condenser[1]],
-  ]);
-  if (!simple) {
-    /** @type {LegKind} */
-    const kind = off ? 'before' : 'split';
-    svg += draw('tank vapour', kind, [
-      [tankRight, vapour],
-      [econ, vapour],
-      [econ, econY + r],
-    ]);
-    svg += draw('economizer compressor', off ? 'before' : 'work2', [
-      [econ, econY - r],
-      [econ, y.condenser[1]],
-    ]);
-  }
-  return `<g class="legs${thin ? ' last' : ''}">${svg}</g>`;
-}
-
-/** @param {Steel} steel */
-function machines({ main, econ, liquid, radius: r, y, simple, off, alarm }) {
-  const hot = (/** @type {string} */ id) => (alarm !== null && alarm.part === id ? ` hot p${alarm.priority}` : '');
-  const side = (/** @type {number} */ x, /** @type {number} */ cy, /** @type {1 | -1} */ k) =>
-    `M${r1(x + k * r * 0.86)} ${r1(cy + r * 0.5)}L${r1(x + k * r * 0.42)} ${r1(cy - r * 0.9)}`;
-  const machine = (
-    /** @type {number} */ x,
-    /** @type {number} */ cy,
-    /** @type {string} */ id,
-    /** @type {boolean} */ still,
-  ) =>
-    `<g class="machine${still ? ' off' : ''}${hot(id)}" data-leg="${id}"><circle cx="${r1(x)}" cy="${r1(cy)}" r="${r}"/>` +
-    `<path d="${side(x, cy, -1)}${side(x, cy, 1)}"/>` +
-    `${still ? `<path class="cross" d="M${r1(x - r)} ${r1(cy + r)}L${r1(x + r)} ${r1(cy - r)}"/>` : ''}</g>`;
-  const valve = (/** @type {readonly [number, number]} */ band, /** @type {string} */ id) => {
-    const cy = middle(...band);
-    return `<g class="valve${hot(id)}" data-leg="${id}"><path d="M${liquid - 8} ${r1(cy - 11)}H${liquid + 8}L${liquid - 8} ${r1(cy + 11)}H${liquid + 8}Z"/></g>`;
-  };
-  return (
-    machine(main, middle(...y.valve2), 'main compressor', false) +
-    (simple ? '' : machine(econ, middle(...y.valve1), 'economizer compressor', off)) +
-    valve(y.valve1, 'condenser valve') +
-    (simple ? '' : valve(y.valve2, 'tank valve'))
-  );
 }
 
 /**
@@ -258,19 +168,25 @@ function strips(steel, uid) {
 }
 
 /** @param {Steel} steel */
-function numbers({ size, liquid, main, econ, tankRight, y, simple, off }) {
+function numbers(steel) {
+  const { size, liquid, main, econ, tankRight, y, simple, stages, off } = steel;
+  if (steel.idle) return '';
   const r = size * 0.68;
   const o = r + 6;
-  const vapour = y.tank[0] + (y.tank[1] - y.tank[0]) * 0.24;
+  const vapour = vapourLine(steel);
   let svg = disc('3', liquid + o, y.condenser[1] + r + 3, size) + disc('6', liquid + o, y.evaporator[0] - r - 3, size);
-  svg += disc('1', main + o, y.evaporator[0] - r - 4, size) + disc('2', main + o, y.condenser[1] + r + 4, size);
+  svg += disc('1', main + o, y.evaporator[0] - r - 4, size);
+  svg += disc(stages ? '10' : '2', main + o, y.condenser[1] + r + 4, size);
   if (simple) return svg;
   svg += disc('4', liquid + o, y.tank[0] - r - 3, size);
   if (off) return svg;
-  return (
-    svg +
-    disc('5', liquid + o, y.tank[1] + r + 3, size) +
-    disc('7', tankRight + r + 3, vapour + r + 6, size) +
-    disc('8', econ + o, y.condenser[1] + r + 3, size)
-  );
+  svg += disc('5', liquid + o, y.tank[1] + r + 3, size);
+  if (stages)
+    return (
+      svg +
+      disc('7', tankRight + r + 4, vapour - r - 5, size) +
+      disc('9', main + o, y.tank[0] + 2, size) +
+      disc('2', main + o, y.tank[1] - r, size)
+    );
+  return svg + disc('7', tankRight + r + 3, vapour + r + 6, size) + disc('8', econ + o, y.condenser[1] + r + 3, size);
 }

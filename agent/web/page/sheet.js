@@ -4,7 +4,7 @@
  * @import { Figure, View } from '../page-types.ts'
  */
 import { openAlarms } from './circuit.js';
-import { condition, shownNow } from './condition.js';
+import { chillerOf, condition, economizerOf, resting, shownNow } from './condition.js';
 import { cell, figureOf, reasonRows, unitText } from './figures.js';
 import { mark } from './plant.js';
 import { clockText, esc, sinceText, timeOf } from './text.js';
@@ -21,24 +21,46 @@ function table(view, id, { key, caption, heads = [], note = '' }, rows) {
   /** @type {[string, Figure | null][]} */
   const named = [];
   let body = '';
+  const rest = resting(shownNow(view, id));
+  let off = 0;
   for (const [words, ...names] of rows) {
     const figures = names.slice(0, columns).map((name) => (name === null ? null : figureOf(view, id, name)));
     if (figures.every((figure) => figure === null)) continue;
+    if (rest && figures.every((figure) => figure === null || figure.off)) {
+      off++;
+      continue;
+    }
     named.push(...figures.map((figure) => /** @type {[string, Figure | null]} */ ([words, figure])));
-    const cells = figures.map((figure) => cell(figure, view)).join('');
-    body += `<tr><th scope="row">${words}</th>${cells}<td class="un">${unitsOf(view, figures)}</td></tr>`;
+    body += rowsOf(view, words, figures);
   }
+  if (off > 0)
+    body += `<tr><th scope="row">${body === '' ? 'all' : 'all else'}</th><td class="rest" colspan="${columns + 1}"><b>off</b></td></tr>`;
   if (body === '') return '';
   const last =
     kind === 'lost' || kind === 'stale'
       ? ` <span class="dim">last known ${clockText(time ?? view.clock, view.site.time_zone)}</span>`
       : '';
   const head =
-    heads.length === 0
+    heads.length === 0 || named.length === 0
       ? ''
       : `<thead><tr><td></td>${heads.map((h) => `<th scope="col"><span class="pad"></span>${h}</th>`).join('')}<td></td></tr></thead>`;
   const foot = note === '' ? '' : `<tr class="why"><td colspan="${columns + 2}">${note}</td></tr>`;
   return `<table class="${key}"><caption>${caption}${last}</caption>${head}<tbody>${body}${reasonRows(named, columns + 2)}${foot}</tbody></table>`;
+}
+
+/**
+ * One row, or one for each figure where their units differ (a pressure above and one below that of the air).
+ * @param {View} view
+ * @param {string} words
+ * @param {readonly (Figure | null)[]} figures
+ */
+function rowsOf(view, words, figures) {
+  const row = (/** @type {readonly (Figure | null)[]} */ list) =>
+    `<tr><th scope="row">${words}</th>${list.map((figure) => cell(figure, view)).join('')}<td class="un">${unitsOf(view, list).map(esc).join('')}</td></tr>`;
+  if (unitsOf(view, figures).length < 2) return row(figures);
+  return figures
+    .map((one, at) => (one === null ? '' : row(figures.map((_other, i) => (i === at ? one : null)))))
+    .join('');
 }
 
 /**
@@ -47,7 +69,7 @@ function table(view, id, { key, caption, heads = [], note = '' }, rows) {
  */
 function unitsOf(view, figures) {
   const labels = figures.flatMap((figure) => (figure === null || figure.off ? [] : [unitText(figure, view)]));
-  return [...new Set(labels)].map(esc).join(', ');
+  return [...new Set(labels)];
 }
 
 /**
@@ -69,6 +91,8 @@ function dutyTable(view, id) {
     ['share of the Carnot limit', 'unit.carnot_fraction'],
     ['heat rejected', 'condenser.heat_rejected'],
     ['heat balance', 'unit.heat_balance_error'],
+    ['starts', 'unit.starts'],
+    ['run hours', 'unit.run_hours'],
   ]);
 }
 
@@ -101,6 +125,7 @@ function economizerTable(view, id, mode) {
  * @param {'on' | 'off' | 'none' | 'unknown'} mode of the economizer
  */
 function machineTable(view, id, mode) {
+  if (chillerOf(view, id)?.arrangement === 'interstage') return stageTable(view, id, mode);
   const one = mode === 'none';
   const compressors = /** @type {const} */ (['main_compressor', 'economizer_compressor']);
   return table(
@@ -117,8 +142,36 @@ function machineTable(view, id, mode) {
       both('suction volume flow', 'suction_volume_flow', compressors),
       both('discharge superheat', 'discharge_superheat', compressors),
       ['refrigerant flow', 'main_compressor.mass_flow', 'flash_tank.vapour_mass_flow'],
+      both('starts', 'starts', compressors),
+      both('run hours', 'run_hours', compressors),
     ],
   );
+}
+
+/**
+ * Two stages of one machine. Over both no isentropic efficiency is meant while vapour joins between them.
+ * @param {View} view
+ * @param {string} id
+ * @param {'on' | 'off' | 'none' | 'unknown'} mode of the economizer
+ */
+function stageTable(view, id, mode) {
+  const of = (/** @type {string} */ quantity) => `main_compressor.${quantity}`;
+  return table(view, id, { key: 'g3', caption: 'Compressor of two stages' }, [
+    ['power', of('power')],
+    ['lift', of('lift')],
+    ['lift of the first stage', mode === 'off' ? null : of('first_stage_lift')],
+    ['lift of the second stage', mode === 'off' ? null : of('second_stage_lift')],
+    ['pressure ratio', of('pressure_ratio')],
+    ['isentropic head', of('isentropic_head')],
+    ['isentropic efficiency', mode === 'on' ? null : of('isentropic_efficiency')],
+    ['polytropic efficiency', of('polytropic_efficiency')],
+    ['suction volume flow', of('suction_volume_flow')],
+    ['discharge superheat', of('discharge_superheat')],
+    ['refrigerant flow, first stage', of('mass_flow')],
+    ['refrigerant flow, tank vapour', 'flash_tank.vapour_mass_flow'],
+    ['starts', of('starts')],
+    ['run hours', of('run_hours')],
+  ]);
 }
 
 /**
@@ -170,7 +223,7 @@ function levelTable(view, id, mode) {
  */
 export function sheet(view, id) {
   if (condition(view, id).kind === 'waiting') return '';
-  const { economizer: mode } = shownNow(view, id);
+  const mode = economizerOf(view, id);
   const column = (/** @type {string[]} */ ...tables) => `<div class="column">${tables.join('')}</div>`;
   return (
     `<div class="sheet">${column(dutyTable(view, id), machineTable(view, id, mode))}` +

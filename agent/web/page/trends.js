@@ -3,7 +3,7 @@
  * beside the name. Pure.
  * @import { Point, Series, View } from '../page-types.ts'
  */
-import { condition, shownNow } from './condition.js';
+import { condition, economizerOf } from './condition.js';
 import { figureOf, span } from './figures.js';
 import { poly, text } from './ink.js';
 import { clockText, esc, num, r1 } from './text.js';
@@ -99,7 +99,7 @@ export function trends(view, id, width) {
   const to = time;
   const from = to - 3_600_000;
   const height = width > 300 ? 64 : 78;
-  const direct = shownNow(view, id).economizer === 'none';
+  const direct = economizerOf(view, id) === 'none';
   const list = TRENDS.filter(
     ([, name]) => name !== (direct ? 'flash_tank.flash_fraction' : 'evaporator.flash_fraction'),
   ).map((one) => (one[1] === 'unit.kw_per_ton' && view.system === 'si' ? TREND_SI : one));

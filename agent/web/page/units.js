@@ -45,6 +45,8 @@ const KINDS = {
   water_flow: { ip: shown('gpm', GPM, 0), si: shown('l/s', 1000, 1) },
   mass_flow: { ip: shown('lb/min', LB_PER_MIN, 0), si: shown('kg/s', 1, 2) },
   conductance: { ip: shown('kBtu/h °F', KBTU_PER_H_F, 0), si: shown('kW/K', 1, 0) },
+  hours: { ip: shown('h', 1, 0), si: shown('h', 1, 0) },
+  count: { ip: shown('', 1, 0), si: shown('', 1, 0) },
   seconds: { ip: shown('s', 1, 0), si: shown('s', 1, 0) },
 };
 
@@ -62,6 +64,8 @@ const BY_UNIT = {
   'kg/s': 'mass_flow',
   'kW/K': 'conductance',
   s: 'seconds',
+  h: 'hours',
+  count: 'count',
 };
 
 /** @type {readonly (readonly [RegExp, string])[]} */

@@ -3,7 +3,8 @@ import { createContext, runInContext } from 'node:vm';
 import { describe, expect, it } from 'vitest';
 import { loadAssets } from '../../../agent/web/assets.ts';
 import { documentOf } from '../../../agent/web/document.ts';
-import { alarmsMain, head, nowMain, pictures } from '../../../agent/web/page/page.js';
+import { alarmsMain } from '../../../agent/web/page/alarms.js';
+import { head, nowMain, pictures } from '../../../agent/web/page/page.js';
 import type { View } from '../../../agent/web/page-types.ts';
 import { viewOf } from './views.ts';
 
@@ -32,8 +33,8 @@ function linked(): string {
     done.delete(name);
     done.set(name, `M['${name}'] = (() => {\n${source}\nreturn { ${exported.join(', ')} };\n})();`);
   };
-  visit('page.js');
-  return `const M = {};\n${[...done.values()].join('\n')}\nglobalThis.page = M['page.js'];`;
+  visit('alarms.js');
+  return `const M = {};\n${[...done.values()].join('\n')}\nglobalThis.page = { ...M['page.js'], ...M['alarms.js'] };`;
 }
 
 /** A context with the language alone: no document, no window, no process; clock and chance throw. */
