@@ -4,8 +4,9 @@ import { fromSi } from './base/units.ts';
 import { prepare } from './cycle/solve.ts';
 import type { Solution } from './cycle/types.ts';
 import { liveliness } from './diagnosis/liveliness.ts';
-import { findMappingMistakes, type MappingCode } from './diagnosis/mapping.ts';
+import type { MappingCode } from './diagnosis/mapping.ts';
 import type { Reading } from './diagnosis/mistakes.ts';
+import { type JudgedMapping, judgeMapping } from './diagnosis/refrigerant.ts';
 import { type StandstillCheck, standstillCheck } from './diagnosis/standstill.ts';
 import { amount } from './diagnosis/strain.ts';
 import { type PointName, pointDefinition } from './points/dictionary.ts';
@@ -26,6 +27,7 @@ export type CheckCode =
   | 'slow'
   | 'overridden'
   | 'controller'
+  | 'refrigerant'
   | 'standstill_offset'
   | 'air_in_condenser';
 
@@ -101,8 +103,8 @@ export async function checkChiller(options: CheckOptions): Promise<Result<Checke
   });
   const running = isRunning(snapshot, chiller.running);
   const fluid = must(refrigerant(chiller.machine.refrigerant));
-  const judge = (one: ReadChiller): ReturnType<typeof findMappingMistakes> =>
-    findMappingMistakes({
+  const judge = (one: ReadChiller): JudgedMapping =>
+    judgeMapping({
       readings: chiller.points.map((point) => readingOf(point, taken, one)),
       refrigerant: fluid,
       rated_capacity: chiller.machine.rated_capacity,
@@ -110,16 +112,21 @@ export async function checkChiller(options: CheckOptions): Promise<Result<Checke
       running,
     });
   let mapping = judge(read.value);
-  if (read.value.link.state === 'connected' && mapping.some(({ code }) => LOOK_AROUND.has(code)) && !stop.aborted) {
+  if (
+    read.value.link.state === 'connected' &&
+    mapping.findings.some(({ code }) => LOOK_AROUND.has(code)) &&
+    !stop.aborted
+  ) {
     // Something does not fit: one more look, at the registers beside, for a list that counts from one.
     const around = await readChiller({ ...look, samples: 1, around: true });
     if (around.ok) mapping = judge(around.value);
   }
   const controller = controllerFinding(read.value, options);
-  const told = nothingRead(read.value) ? [] : mapping;
+  const told = nothingRead(read.value) ? [] : mapping.findings;
   const standstill = running === false ? standstillCheck({ snapshot, refrigerant: fluid }) : null;
   const findings = [
     ...controller,
+    ...refrigerantFinding(mapping.rather, options),
     ...told.map(({ code, points, key, message }) => ({
       code,
       points,
@@ -156,6 +163,14 @@ function placesOf(points: readonly PointName[], key: string | null, { place }: C
 
 function nothingRead({ samples, from, to }: ReadChiller): boolean {
   return [...samples.interval(from, to).values()].every(({ times }) => times.length === 0);
+}
+
+function refrigerantFinding(rather: readonly string[], { chiller, place }: CheckOptions): CheckFinding[] {
+  if (rather.length === 0) return [];
+  const message =
+    `pressures and temperatures do not belong to ${chiller.machine.refrigerant}; they fit ${rather.join(' or ')}: ` +
+    'see the name plate. What follows is judged with that';
+  return [{ code: 'refrigerant', points: [], places: [place(['machine', 'refrigerant'])], message }];
 }
 
 /** A controller that gives nothing is one finding, not one for each point. */

@@ -3,7 +3,7 @@
  * the agent, so what is read here is what the agent will read.
  */
 import { LIMITS } from './base/limits.ts';
-import { ok, type Result } from './base/result.ts';
+import { fail, ok, type Result } from './base/result.ts';
 import type { Otherwise } from './diagnosis/mistakes.ts';
 import type { PointName } from './points/dictionary.ts';
 import { type SampleTable, sampleTable } from './points/samples.ts';
@@ -42,7 +42,8 @@ export interface ReadChiller {
   readonly otherwise: ReadonlyMap<PointName, readonly Otherwise[]>;
 }
 
-/** Settles when every point was asked `samples` times, or when it takes far too long. Faults: `source_settings`. */
+/** Settles when every point was asked `samples` times, or when it takes far too long. Faults: `source_settings`,
+ * `source_start`. */
 export async function readChiller(options: ReadOptions): Promise<Result<ReadChiller>> {
   const { chiller, samples, every_s, means, stop } = options;
   const { clock, timers } = means;
@@ -74,6 +75,9 @@ export async function readChiller(options: ReadOptions): Promise<Result<ReadChil
       source.value.start({ record }).catch(reject);
     });
     link = source.value.status();
+  } catch (error) {
+    const reason = error instanceof Error ? error.message : String(error);
+    return fail('source_start', `${chiller.id}: ${reason}`);
   } finally {
     await source.value.stop();
   }
@@ -86,7 +90,9 @@ function atPace(chiller: ChillerSite, every_s: number): ChillerSite {
   const pace = { poll_s: every_s, fast_s: every_s };
   const { source } = chiller;
   if ('modbus' in source) return { ...chiller, source: { modbus: { ...source.modbus, ...pace } } };
-  return { ...chiller, source: { bacnet: { ...source.bacnet, ...pace } } };
+  // A controller at a known address is asked from any free port: the agent itself may hold the standard one.
+  const port = source.bacnet.address === undefined ? {} : { port: 0 };
+  return { ...chiller, source: { bacnet: { ...source.bacnet, ...pace, ...port } } };
 }
 
 function plain(points: readonly SitePoint[]): SitePoint[] {

@@ -15,8 +15,8 @@ import type { CheckedChiller } from '../../../agent/checking.ts';
 import { command } from '../../../agent/commands/check.ts';
 
 interface Edit {
-  /** Point whose entry is edited. */
-  readonly in: string;
+  /** Point whose entry is edited; null: the machine's own. */
+  readonly in: string | null;
   readonly from: string;
   readonly to: string;
 }
@@ -96,8 +96,8 @@ function derived({ file = 'kestrel-quay.yaml', edits, chiller }: Case, place: st
     .replace('broadcast: 10.20.30.255', `address: ${place}\n        port: 0`);
   for (const { in: point, from, to } of edits) {
     const chillerAt = text.indexOf(`- id: ${chiller}`);
-    const start = text.indexOf(`      ${point}:\n`, chillerAt);
-    const next = /\n {0,6}\S/.exec(text.slice(start + 8));
+    const start = text.indexOf(point === null ? '    machine:\n' : `      ${point}:\n`, chillerAt);
+    const next = (point === null ? /\n {0,4}\S/ : /\n {0,6}\S/).exec(text.slice(start + 8));
     const end = next === null ? text.length : start + 8 + next.index;
     const entry = text.slice(start, end + 1);
     expect(entry.split(from), `${point} has '${from}' once`).toHaveLength(2);
