@@ -143,7 +143,7 @@ export function oscillationNear(values: Float64Array, candidate: number): Oscill
     const r = found.r;
     const R = Math.min(1, decayRatio(acf));
     return {
-      ...estimates(halves, found.period),
+      ...estimates(halves, found.period, values),
       r,
       R,
       index: Math.sqrt((Number.isFinite(r) ? r / (1 + r) : 1) * R * evenness(halves)),
@@ -157,23 +157,70 @@ export function oscillationNear(values: Float64Array, candidate: number): Oscill
 }
 
 /**
- * Uncertainties (k = 2) are statistical: the scatter of whole cycles over the root of their number, and for the period
- * half a sample at both ends of the stretch. What a sensor's slope error does to the amplitude is not in them.
+ * Uncertainties (k = 2) are statistical: for the amplitude the scatter of the half-cycles over the root of their number
+ * and a part of the noise's share; for the period see `periodError`. What a sensor's slope error does to the amplitude
+ * is not in them.
  */
-function estimates(halves: readonly HalfCycle[], acfPeriod: number): Pick<Oscillation, 'period' | 'amplitude'> {
-  const cycles = halves.slice(2).map((half, i) => half.from - (halves[i] as HalfCycle).from);
-  // Every second one is independent of the one before: cycles that overlap share a half.
-  const count = Math.max(2, cycles.length / 2);
-  const ends = 1 / Math.sqrt(6) / count;
+function estimates(
+  halves: readonly HalfCycle[],
+  acfPeriod: number,
+  values: Float64Array,
+): Pick<Oscillation, 'period' | 'amplitude'> {
   const amplitudes = halves.map((half) => half.amplitude);
-  const off = (mean(amplitudes) || 0) / attenuation(acfPeriod);
+  const kept = attenuation(acfPeriod);
+  const found = mean(amplitudes) / kept;
+  const share = noiseShare(values, acfPeriod, found);
   return {
-    period: { value: acfPeriod, uncertainty: 2 * Math.hypot(spread(cycles) / Math.sqrt(count), ends) },
+    period: { value: acfPeriod, uncertainty: 2 * periodError(halves) },
     amplitude: {
-      value: off,
-      uncertainty: (2 * spread(amplitudes)) / Math.sqrt(amplitudes.length) / attenuation(acfPeriod),
+      value: found * (1 - share / 2),
+      // What was taken off for the noise is known to a quarter of itself (simulated).
+      uncertainty: 2 * Math.hypot(spread(amplitudes) / Math.sqrt(amplitudes.length) / kept, (found * share) / 8),
     },
   };
+}
+
+/**
+ * Standard uncertainty of the mean period from whole cycles. Cycles that truly differ scatter independently and count
+ * by the root of their number; crossings that noise moves lengthen one cycle and shorten the next, and count by the
+ * number itself. The covariance of neighbours tells them apart. The autocorrelation reads fewer cycles than there are:
+ * it scatters by about the root of two more (simulated). Half a sample at both ends is added.
+ */
+function periodError(halves: readonly HalfCycle[]): number {
+  let [own, next, count] = [0, 0, 0];
+  for (const parity of [0, 1]) {
+    const starts = halves.filter((_, i) => i % 2 === parity).map(({ from }) => from);
+    const cycles = starts.slice(1).map((at, i) => at - (starts[i] as number));
+    const middle = mean(cycles);
+    const off = cycles.map((cycle) => cycle - middle);
+    own += mean(off.map((each) => each * each)) / 2;
+    next += mean(off.slice(1).map((each, i) => each * (off[i] as number))) / 2;
+    count += cycles.length / 2;
+  }
+  const n = Math.max(2, count);
+  const wander = Math.max(0, own + 2 * next) / (n - 1);
+  const jitter = Math.max(0, -next) / n ** 2;
+  return Math.sqrt(2 * wander + 2 * jitter + 1 / 6 / n ** 2);
+}
+
+/**
+ * Variance of the noise left in the filtered signal over the amplitude squared. Noise makes the area of a swing larger
+ * by half of this part (near its zeros it always adds). From second differences, less what the swing itself has there.
+ */
+function noiseShare(values: Float64Array, period: number, amplitude: number): number {
+  const bend = 2 - 2 * Math.cos((2 * Math.PI) / period);
+  const variance = Math.max(0, (bends(values) - (amplitude * bend) ** 2 / 2) / 6);
+  const left = variance / Math.max(1, Math.round(period / 8));
+  return amplitude > 0 ? Math.min(0.25, left / amplitude ** 2) : 0;
+}
+
+/** Mean square of the second differences, without the largest hundredth (jumps). */
+function bends(values: Float64Array): number {
+  const squares: number[] = [];
+  for (let i = 2; i < values.length; i++)
+    squares.push(((values[i] as number) - 2 * (values[i - 1] as number) + (values[i - 2] as number)) ** 2);
+  const most = quantile(squares, 0.99);
+  return mean(squares.map((square) => Math.min(square, most)));
 }
 
 /** The most regular oscillation with a period between the two (samples), among those of the strongest peaks. */
