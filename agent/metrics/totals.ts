@@ -151,7 +151,11 @@ function spread({ figures }: MachineMinute, ratio: number): number {
   return Math.max(0, uP ** 2 + (ratio * uQ) ** 2 - 2 * ratio * covariance(figures, uP, uQ));
 }
 
-function covariance(figures: MachineMinute['figures'], uP: number, uQ: number): number {
+/**
+ * Covariance of a machine's power and capacity, kW2, in the square of the uncertainties given (kW): what its own power
+ * per ton, of `figures`, leaves no other room for. Without that figure: 0.
+ */
+export function covariance(figures: MachineMinute['figures'], uP: number, uQ: number): number {
   const Q = figures['unit.capacity']?.value ?? null;
   const own = figures['unit.kw_per_ton'];
   if (Q === null || own === undefined || own.value === null || own.uncertainty === null || own.value <= 0) return 0;

@@ -136,6 +136,13 @@ export const siteSchema = z.strictObject({
     })
     .prefault({})
     .describe('the page'),
+  tariff: z
+    .strictObject({
+      price_per_kwh: z.number().positive().max(1000).describe('price of one kWh, in the currency'),
+      currency: z.string().min(1).max(12).describe('as it is written beside an amount, such as EUR'),
+    })
+    .optional()
+    .describe('what electricity costs, for seasons; left out: no money is shown'),
   chillers: z.array(chillerSchema).min(1).max(LIMITS.chillers_max),
 });
 

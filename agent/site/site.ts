@@ -48,6 +48,8 @@ export interface Site {
   readonly mqtt: SiteMqtt | null;
   readonly history: { readonly folder: string };
   readonly web: { readonly host: string; readonly port: number };
+  /** Null: no money is shown. */
+  readonly tariff: { readonly price_per_kwh: number; readonly currency: string } | null;
   readonly chillers: readonly ChillerSite[];
 }
 
@@ -130,6 +132,7 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]):
     mqtt: file.mqtt === undefined ? null : assembleMqtt(file.mqtt, file.site.id),
     history: file.history,
     web: file.web,
+    tariff: file.tariff ?? null,
     chillers: file.chillers.map((chiller, index) => {
       const { points, alarms, refrigerant } = checked[index] as CheckedChiller;
       return {
