@@ -10,14 +10,18 @@ import type { Figure } from './base/metric.ts';
 import { rfc3339 } from './base/time.ts';
 import { differenceFromSi, fromSi } from './base/units.ts';
 import type { CycleState, EconomizerState, Solution } from './cycle/types.ts';
-import { roundFigure } from './metrics/figures.ts';
+import { exactFigures, roundFigure } from './metrics/figures.ts';
 import { gateFigures } from './metrics/gate.ts';
 import { metricsMessage } from './metrics/payload.ts';
 import { pointDefinition } from './points/dictionary.ts';
+import type { FastColumns } from './points/fast-window.ts';
 import { plausibility } from './points/plausibility.ts';
 import { nextRunning, RUNNING_START, type RunningState, runningFor, type UnitState } from './points/running.ts';
+import { RUNNING_METRICS } from './points/running-metrics.ts';
 import type { PointValue, Snapshot, SourceStatus } from './points/types.ts';
 import type { ChillerSite } from './site/site.ts';
+import { judgeLoops } from './valves/judge.ts';
+import { valvesMessage } from './valves/payload.ts';
 
 export interface MinuteState {
   /** Sequence number of the last record; 0 before the first. */
@@ -32,6 +36,8 @@ export interface MinuteInput {
   readonly snapshot: Snapshot;
   readonly solution: Solution;
   readonly link: Pick<SourceStatus, 'state' | 'reason'>;
+  /** The fast window: columns of a fast point, SI; empty where it is none. */
+  readonly columns: (point: string) => FastColumns;
   /** Length of this interval; the first after a start may be shorter than the site's. */
   readonly interval_s: number;
 }
@@ -62,7 +68,7 @@ export interface MinuteOutcome {
   readonly state: MinuteState;
   readonly record: MinuteRecord;
   readonly events: readonly AlarmEvent[];
-  /** What leaves, in order: the metrics first, then the alarms that changed. */
+  /** What leaves, in order: metrics, level loops, then the alarms that changed. */
   readonly messages: readonly Message[];
 }
 
@@ -71,8 +77,17 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
   const sequence = before.sequence + 1;
   const running = nextRunning(before.running, { snapshot, rule: site.running, interval_s });
   const points = pointFigures(snapshot);
-  const gated = gateFigures(solution.metrics, { running, rule: site.running });
-  const figures = Object.fromEntries(Object.entries(gated).map(([name, figure]) => [name, roundFigure(figure)]));
+  const { loops, figures: valves } = judgeLoops({
+    columns: input.columns,
+    now: snapshot.time,
+    running,
+    rule: site.running,
+  });
+  const figures = rounded({
+    ...exactFigures(RUNNING_METRICS, running),
+    ...gateFigures(solution.metrics, { running, rule: site.running }),
+    ...valves,
+  });
   const isRunning = running.running === true && running.state !== 'unknown';
   const {
     states: alarms,
@@ -106,9 +121,14 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
   };
   const messages = [
     metricsMessage({ root, chiller: site.id, time, sequence, state: running.state, figures }),
+    valvesMessage({ root, chiller: site.id, time, sequence, loops }),
     ...alarmMessages(events, { root, sequence }),
   ];
   return { state: { sequence, running, alarms }, record, events, messages };
+}
+
+function rounded(figures: Readonly<Record<string, Figure>>): Record<string, Figure> {
+  return Object.fromEntries(Object.entries(figures).map(([name, figure]) => [name, roundFigure(figure)]));
 }
 
 function pointFigures(snapshot: Snapshot): Record<string, PointFigure> {

@@ -11,7 +11,7 @@ import { joinFigures, type SplitFigures, splitFigures } from './metrics/figures.
 import { MINUTE_START, type MinuteRecord, type MinuteState, minute } from './minute.ts';
 import type { Interval } from './pace.ts';
 import { pointDefinition } from './points/dictionary.ts';
-import { type FastWindow, fastWindow } from './points/fast-window.ts';
+import { type FastColumns, type FastWindow, fastWindow } from './points/fast-window.ts';
 import { type SampleTable, sampleTable } from './points/samples.ts';
 import { takeSnapshot } from './points/snapshot.ts';
 import type { SourceStatus } from './points/types.ts';
@@ -94,7 +94,8 @@ export class ChillerWatch {
     const snapshot = takeSnapshot({ specs: chiller.points, samples, to, atmosphere, link });
     const solution = this.#solver.solve(snapshot);
     const interval_s = (to - from) / 1000;
-    const outcome = minute(this.#state, { snapshot, solution, link, interval_s }, chiller, root);
+    const columns = (point: string): FastColumns => this.#fast.columns(point);
+    const outcome = minute(this.#state, { snapshot, solution, link, columns, interval_s }, chiller, root);
     this.#state = outcome.state;
     this.#record = outcome.record;
     const committed = history.commitMinute({

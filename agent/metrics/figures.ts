@@ -1,6 +1,7 @@
 /** Figures as they travel: values of all, uncertainty of those that have one, quality of those that are not good. */
-import type { Figure } from '../base/metric.ts';
+import { type Figure, isMissing, type MetricDefinition } from '../base/metric.ts';
 import type { Doubt } from '../base/quality.ts';
+import { fromSi } from '../base/units.ts';
 
 export interface SplitFigures {
   readonly values: Readonly<Record<string, number | null>>;
@@ -32,6 +33,18 @@ export function joinFigures({ values, uncertainty, quality }: SplitFigures): Rec
         reason: quality[name]?.reason ?? null,
       },
     ]),
+  );
+}
+
+/** Figures of definitions that carry no uncertainty, catalogue units. */
+export function exactFigures<C>(definitions: readonly MetricDefinition<C>[], context: C): Record<string, Figure> {
+  return Object.fromEntries(
+    definitions.map(({ name, unit, compute }): [string, Figure] => {
+      const value = compute(context);
+      return isMissing(value)
+        ? [name, { value: null, uncertainty: null, quality: 'bad', reason: value.missing }]
+        : [name, { value: fromSi(value, unit), uncertainty: null, quality: 'good', reason: null }];
+    }),
   );
 }
 

@@ -14,6 +14,7 @@ if (!read.ok) throw new Error(JSON.stringify(read.fault));
 const CHILLER = read.value.chillers[0] as ChillerSite;
 const solver = must(prepare(CHILLER.machine));
 const ROOT = 'tonhour/kestrel-quay';
+const NO_COLUMNS = () => ({ times: new Float64Array(0), values: new Float64Array(0) });
 const T0 = 1_795_000_020_000;
 
 function good(value: number, u = 0): PointValue {
@@ -48,7 +49,12 @@ function fold(minutes: readonly Record<string, PointValue>[], before: MinuteStat
   return minutes.map((each, i) => {
     const snapshot: Snapshot = { time: T0 + 60_000 * i, points: each };
     const link = { state: 'connected' as const, reason: null };
-    const outcome = minute(state, { snapshot, solution: solver.solve(snapshot), link, interval_s: 60 }, CHILLER, ROOT);
+    const outcome = minute(
+      state,
+      { snapshot, solution: solver.solve(snapshot), link, columns: NO_COLUMNS, interval_s: 60 },
+      CHILLER,
+      ROOT,
+    );
     // As the store keeps it between minutes and over restarts.
     state = JSON.parse(JSON.stringify(outcome.state));
     return outcome;
@@ -124,12 +130,13 @@ describe('the minute', () => {
     expect(record.figures['main_compressor.lift']?.quality).toBe('good');
   });
 
-  test('a point that cannot be right raises the alarm after its delay; metrics leave first, then the alarm, under one sequence', () => {
+  test('a point that cannot be right raises the alarm after its delay; metrics and loops leave first, then the alarm, under one sequence', () => {
     const outcomes = fold(hour({ 'flash_tank.level': bad('frozen since 12:00') }));
     const raised = outcomes.find(({ events }) => events.length > 0) as MinuteOutcome;
     expect(raised.record.sequence).toBe(5);
     expect(raised.messages.map(({ address, retain, sequence }) => [address, retain, sequence])).toEqual([
       [`${ROOT}/CH-1/metrics`, false, 5],
+      [`${ROOT}/CH-1/valves`, false, 5],
       [`${ROOT}/CH-1/alarms/sensor-implausible`, true, 5],
     ]);
     expect(raised.record.alarms[0]?.evidence[0]).toMatchObject({
