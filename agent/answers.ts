@@ -178,7 +178,7 @@ export class Answers implements WebData {
 }
 
 function found(record: MinuteRecord): Omit<Now, 'chiller' | 'link' | 'points_read' | 'points_mapped' | 'interval_s'> {
-  const { figures, alarms, chiller: _chiller, interval_s: _length, ...rest } = record;
+  const { figures, alarms, chiller: _chiller, interval_s: _length, standstill: _standstill, ...rest } = record;
   return { ...rest, ...splitFigures(figures), alarms: alarms.map(alarmFigure) };
 }
 

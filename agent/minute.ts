@@ -7,9 +7,11 @@ import { type AlarmEvent, type AlarmReport, type AlarmStates, evaluateAlarms } f
 import { alarmMessages } from './alarms/payload.ts';
 import type { Message } from './base/delivery.ts';
 import type { Figure } from './base/metric.ts';
+import { must } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
 import { differenceFromSi, fromSi } from './base/units.ts';
 import type { CycleState, EconomizerState, Solution } from './cycle/types.ts';
+import { atStandstill, type StandstillFound, standstillSuspects } from './diagnosis/at-standstill.ts';
 import { exactFigures, roundFigure } from './metrics/figures.ts';
 import { gateFigures } from './metrics/gate.ts';
 import { metricsMessage } from './metrics/payload.ts';
@@ -19,6 +21,7 @@ import { plausibility } from './points/plausibility.ts';
 import { nextRunning, RUNNING_START, type RunningState, runningFor, type UnitState } from './points/running.ts';
 import { RUNNING_METRICS } from './points/running-metrics.ts';
 import type { PointValue, Snapshot, SourceStatus } from './points/types.ts';
+import { refrigerant } from './refrigerant/refrigerants.ts';
 import type { ChillerSite } from './site/site.ts';
 import { judgeLoops } from './valves/judge.ts';
 import { valvesMessage } from './valves/payload.ts';
@@ -28,9 +31,10 @@ export interface MinuteState {
   readonly sequence: number;
   readonly running: RunningState;
   readonly alarms: AlarmStates;
+  readonly standstill: StandstillFound | null;
 }
 
-export const MINUTE_START: MinuteState = { sequence: 0, running: RUNNING_START, alarms: {} };
+export const MINUTE_START: MinuteState = { sequence: 0, running: RUNNING_START, alarms: {}, standstill: null };
 
 export interface MinuteInput {
   readonly snapshot: Snapshot;
@@ -56,6 +60,8 @@ export interface MinuteRecord {
   readonly points: Readonly<Record<string, PointFigure>>;
   readonly states: Readonly<Record<string, CycleState>>;
   readonly ghost: Readonly<Record<string, CycleState>>;
+  /** Sensors against each other at the last stop that was long enough; null before the first. */
+  readonly standstill: StandstillFound | null;
   readonly alarms: readonly AlarmReport[];
 }
 
@@ -89,6 +95,12 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     ...valves,
   });
   const isRunning = running.running === true && running.state !== 'unknown';
+  const time = rfc3339(snapshot.time);
+  const standstill = atStandstill(before.standstill, {
+    state: running.state,
+    snapshot,
+    refrigerant: must(refrigerant(site.machine.refrigerant)),
+  });
   const {
     states: alarms,
     open,
@@ -102,9 +114,8 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     running_for_s: runningFor(running),
     figures: { ...points, ...figures },
     link,
-    implausible: implausible(snapshot, isRunning),
+    implausible: [...implausible(snapshot, isRunning), ...standstillSuspects(standstill, time)],
   });
-  const time = rfc3339(snapshot.time);
   const record: MinuteRecord = {
     chiller: site.id,
     time,
@@ -117,6 +128,7 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     points,
     states: isRunning ? solution.states : {},
     ghost: isRunning ? solution.ghost : {},
+    standstill,
     alarms: open,
   };
   const messages = [
@@ -124,7 +136,7 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     valvesMessage({ root, chiller: site.id, time, sequence, loops }),
     ...alarmMessages(events, { root, sequence }),
   ];
-  return { state: { sequence, running, alarms }, record, events, messages };
+  return { state: { sequence, running, alarms, standstill }, record, events, messages };
 }
 
 function rounded(figures: Readonly<Record<string, Figure>>): Record<string, Figure> {

@@ -145,6 +145,35 @@ describe('the minute', () => {
     });
   });
 
+  test('a machine that stood long enough has its sensors compared; the one that is off is named and raises', () => {
+    const rest = 293.15;
+    const standing = (change: Record<string, PointValue> = {}) => ({
+      ...points(),
+      'unit.running': good(0),
+      'unit.power': good(0),
+      'evaporator.pressure': good(571_700, 3000),
+      'flash_tank.pressure': good(571_700, 3000),
+      'condenser.pressure': good(571_700, 3000),
+      'condenser.liquid_temperature': good(rest, 0.3),
+      'chilled_water.entering_temperature': good(rest, 0.1),
+      'chilled_water.leaving_temperature': good(rest, 0.1),
+      'condenser_water.entering_temperature': good(rest, 0.1),
+      'condenser_water.leaving_temperature': good(rest, 0.1),
+      ...change,
+    });
+    const stopped = Array.from({ length: 50 }, () => standing());
+    const sound = fold([points(), ...stopped]).at(-1) as MinuteOutcome;
+    expect(sound.record.state).toBe('standstill');
+    expect(sound.record.standstill).toMatchObject({ ready: true, suspects: [], time: sound.record.time });
+    expect(sound.record.alarms).toEqual([]);
+
+    const warm = { 'condenser.liquid_temperature': good(rest + 4, 0.3) };
+    const off = fold([points(), ...Array.from({ length: 50 }, () => standing(warm))]).at(-1) as MinuteOutcome;
+    expect(off.record.standstill?.suspects.map(({ point }) => point)).toEqual(['condenser.liquid_temperature']);
+    expect(off.record.alarms.map(({ id }) => id)).toEqual(['sensor-implausible']);
+    expect(off.record.alarms[0]?.evidence[0]?.found).toMatch(/^at standstill 4\.\d K from the other sensors/);
+  });
+
   test('no figure of a record is NaN, infinite or missing its reason', () => {
     for (const { record } of fold([points(), points({ 'condenser.pressure': bad('never read') }), {}])) {
       for (const [name, figure] of Object.entries(record.figures)) {
