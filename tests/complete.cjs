@@ -1,5 +1,6 @@
-// Before the tests. npm leaves out optional packages whose `engines` exclude the Node that npm itself runs under, and so on an old Node
-// the native parts of the test runner, which run well under the packaged Node. Then the same npm installs once more under that Node.
+// Before the tests. npm leaves out optional packages whose `engines` exclude the Node that npm itself runs under, and
+// so on an old Node the native parts of the test runner, which run well under the packaged Node. Then the same npm
+// installs once more under that Node.
 'use strict';
 const { spawnSync } = require('node:child_process');
 const path = require('node:path');

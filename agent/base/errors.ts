@@ -15,10 +15,6 @@ export const ERRORS = {
     meaning: 'A line of input is not the record that the verb reads.',
     action: 'Correct the line; the other lines were answered.',
   },
-  not_implemented: {
-    meaning: 'The verb or option is designed but not there yet.',
-    action: 'See the README for what this version does.',
-  },
   internal: {
     meaning: 'A claim inside the program was broken.',
     action: 'Report it with the log; the service manager restarts the agent.',

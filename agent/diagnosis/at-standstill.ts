@@ -1,4 +1,6 @@
-/** The standstill check as the minute carries it: taken while the machine stands, kept until the next stop long enough. */
+/**
+ * The standstill check as the minute carries it: taken while the machine stands, kept until the next stop long enough.
+ */
 import { rfc3339 } from '../base/time.ts';
 import type { UnitState } from '../points/running.ts';
 import type { Snapshot } from '../points/types.ts';

@@ -13,7 +13,9 @@ export interface FolderLock {
   release(): void;
 }
 
-/** Faults: `history_in_use` where another agent holds the folder, `history_io` and the like where it cannot be written. */
+/**
+ * Faults: `history_in_use` where another agent holds the folder, `history_io` and the like where it cannot be written.
+ */
 export function lockFolder(folder: string): Result<FolderLock> {
   const file = path.join(folder, 'writer.lock');
   let database: DatabaseSync | null = null;

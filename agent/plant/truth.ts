@@ -11,7 +11,10 @@ import { SaturationState, VapourState } from './fluid.ts';
 import type { MetricValues } from './machine.ts';
 
 const ZERO_CELSIUS = 273.15;
-/** So many that the path of constant efficiency is exact to 1e-4 of the work: ten would put the saving of two stages 0.0015 high. */
+/**
+ * So many that the path of constant efficiency is exact to 1e-4 of the work: ten would put the saving of two stages
+ * 0.0015 high.
+ */
 const PATH_STEPS = 120;
 /** Part of rated capacity below which ratios to capacity mean nothing. */
 const LEAST_LOAD = 0.02;

@@ -1,14 +1,15 @@
 /**
  * How far the agent's figures are from the emulated plant's own books, in the uncertainties that the agent states.
- * Three processes that share no property or cycle code: the plant writes what its sensors showed and what was true,
- * the verb `solve` sees the sensors and the site file alone, and this script compares. Only steady minutes count
- * (judged on the plant's true points by the agent's rule).
+ * Three processes that share no property or cycle code: the plant writes what its sensors showed and what was true, the
+ * verb `solve` sees the sensors and the site file alone, and this script compares. Only steady minutes count (judged on
+ * the plant's true points by the agent's rule).
  *
- *     node agent/launch.cjs --node tests/proof/accuracy.ts [--chiller CH-1] [--minutes 2880] [--seed 1] [--fault NAME:SEVERITY@S] [--fixed] [--config FILE] [--csv FILE]
+ * node agent/launch.cjs --node tests/proof/accuracy.ts [--chiller CH-1] [--minutes 2880] [--seed 1] [--fault
+ * NAME:SEVERITY@S] [--fixed] [--config FILE] [--csv FILE]
  *
  * With --fixed each sensor keeps one offset for the whole run, as on a site; without it offsets are drawn anew each
- * minute, which is what a statement about coverage needs. Prints, per metric: minutes compared, mean and spread of z
- * = (found - true) / (U/2), share within |z| <= 2, median expanded uncertainty, mean difference.
+ * minute, which is what a statement about coverage needs. Prints, per metric: minutes compared, mean and spread of z =
+ * (found - true) / (U/2), share within |z| <= 2, median expanded uncertainty, mean difference.
  */
 import { execFile } from 'node:child_process';
 import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';

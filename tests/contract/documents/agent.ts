@@ -1,4 +1,7 @@
-/** The agent as a person starts it, over a real site file: emulated plant and agent as processes of their own, a broker in this one. */
+/**
+ * The agent as a person starts it, over a real site file: emulated plant and agent as processes of their own, a broker
+ * in this one.
+ */
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';

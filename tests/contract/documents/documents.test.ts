@@ -1,6 +1,6 @@
 /**
- * The published documents against the running agent: every answer of the HTTP API and every MQTT message is what config/openapi.json
- * and config/asyncapi.json say, judged by a JSON Schema validator that knows nothing of the agent.
+ * The published documents against the running agent: every answer of the HTTP API and every MQTT message is what
+ * config/openapi.json and config/asyncapi.json say, judged by a JSON Schema validator that knows nothing of the agent.
  */
 import { readFileSync } from 'node:fs';
 import { Ajv2020 } from 'ajv/dist/2020.js';

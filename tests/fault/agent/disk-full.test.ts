@@ -1,5 +1,6 @@
-// Goal: a full disk is said and counted, and the page lives on with new minutes. Method: the whole agent as a child process whose files may
-// not grow beyond a bound (ulimit -f), as a full disk refuses; its page and its own metrics are asked over HTTP.
+// Goal: a full disk is said and counted, and the page lives on with new minutes. Method: the whole agent as a child
+// process whose files may not grow beyond a bound (ulimit -f), as a full disk refuses; its page and its own metrics are
+// asked over HTTP.
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { createInterface } from 'node:readline';

@@ -1,5 +1,5 @@
-// Goal: no frame of a session between agent and plant is malformed to tshark (Debian: tshark), and only reading functions are in it. The
-// session is captured on the loopback interface by dumpcap while the whole agent polls.
+// Goal: no frame of a session between agent and plant is malformed to tshark (Debian: tshark), and only reading
+// functions are in it. The session is captured on the loopback interface by dumpcap while the whole agent polls.
 import { execFile, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import path from 'node:path';

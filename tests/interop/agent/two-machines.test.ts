@@ -1,5 +1,6 @@
-// Goal: one machine's trouble never touches the other. Method: CH-1 over Modbus TCP and CH-2 over BACnet/IP, each emulated in a process of its
-// own; CH-2's process is killed (its plug pulled), stays away until the alarm stands, and comes back on the same address.
+// Goal: one machine's trouble never touches the other. Method: CH-1 over Modbus TCP and CH-2 over BACnet/IP, each
+// emulated in a process of its own; CH-2's process is killed (its plug pulled), stays away until the alarm stands, and
+// comes back on the same address.
 import { once } from 'node:events';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterEach, expect, test } from 'vitest';

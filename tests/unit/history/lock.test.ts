@@ -1,4 +1,5 @@
-// Goal: one writer a folder, and a writer that was killed holds nobody up. Method: another process takes the lock and dies by SIGKILL.
+// Goal: one writer a folder, and a writer that was killed holds nobody up. Method: another process takes the lock and
+// dies by SIGKILL.
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';

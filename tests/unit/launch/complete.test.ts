@@ -1,4 +1,7 @@
-/** Completing an installation that npm made under an old Node: only there, only where something is missing, by the same npm. */
+/**
+ * Completing an installation that npm made under an old Node: only there, only where something is missing, by the same
+ * npm.
+ */
 import { spawnSync } from 'node:child_process';
 import { chmodSync, cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
