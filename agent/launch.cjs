@@ -47,14 +47,15 @@ const other = given[0] === '--node';
 const script = other ? path.resolve(given[1] || '') : path.join(__dirname, 'main.ts');
 const rest = other ? given.slice(2) : given;
 
-if (newEnough(process.versions.node)) {
+if (newEnough(process.versions.node) && !other) {
   process.argv = [process.execPath, script, ...rest];
   import(pathToFileURL(script).href).catch((error) => {
     console.error(error);
     process.exit(1);
   });
 } else {
-  const node = packagedNode();
+  // Another script always gets a process of its own: imported, it would not be the main module and might do nothing.
+  const node = newEnough(process.versions.node) ? process.execPath : packagedNode();
   if (node === null) {
     console.error(
       `tonhour: needs Node ${NEEDED.join('.')} or newer; this is ${process.versions.node}, and no packaged Node for ` +

@@ -100,6 +100,12 @@ describe('which Node', () => {
     expect(err).toMatch(/^tonhour: needs Node 24\.12 or newer; this is 20\.20\.2, .*npm ci/);
   });
 
+  test('another script is the main module of its process, so that it does what it says', async () => {
+    installPackaged();
+    writeFileSync(join(folder, 'tool.mjs'), "if (import.meta.main) console.log('at work');\n");
+    expect((await end(launch(['--node', join(folder, 'tool.mjs')]))).out).toBe('at work\n');
+  });
+
   test('another script by --node, under either', async () => {
     installPackaged();
     writeFileSync(join(folder, 'other.mjs'), "console.log('other', process.argv.slice(2).join());\n");
