@@ -57,6 +57,17 @@ export function shownNow(view, id) {
 }
 
 /**
+ * Whether its controller is silent and nothing is known of it from before: minutes without a figure are no minutes to
+ * show.
+ * @param {View} view
+ * @param {string} id
+ */
+export function unheard(view, id) {
+  const now = reported(view, id);
+  return now.link.state === 'lost' && (now.time === null || view.last[id] === undefined);
+}
+
+/**
  * @param {View} view
  * @param {string} id
  * @returns {Condition}
@@ -66,7 +77,7 @@ export function condition(view, id) {
   const newest = timeOf(now.time);
   const time = timeOf(shownNow(view, id).time);
   const age_s = time === null ? 0 : Math.max(0, (view.clock - time) / 1000);
-  if (newest === null) return { kind: 'waiting', time, age_s };
+  if (newest === null || unheard(view, id)) return { kind: 'waiting', time: null, age_s: 0 };
   if ((view.clock - newest) / 1000 > overdue(now.interval_s)) return { kind: 'stale', time, age_s };
   if (now.link.state === 'lost') return { kind: 'lost', time, age_s };
   return { kind: 'live', time, age_s };

@@ -8,7 +8,7 @@
  */
 import { axes, backdrop, foldMark, regions } from './backdrop.js';
 import { alarmedPart, dischargeOf, legsOf, numbersOf } from './circuit.js';
-import { chillerOf, condition, shownNow } from './condition.js';
+import { chillerOf, condition, shownNow, unheard } from './condition.js';
 import { dimension, ghostLabel, legLabels, railLabels } from './diagram-labels.js';
 import { ghostLegs, leverScale } from './diagram-lines.js';
 import { measuredRails, pressuresAlone, standing } from './diagram-rest.js';
@@ -201,8 +201,10 @@ function veil({ plane, placer, view, id, rails }, uid, solved) {
   const now = shownNow(view, id);
   const words =
     kind === 'waiting' || time === null
-      ? 'no minute solved yet'
-      : !solved
+      ? unheard(view, id)
+        ? 'no answer yet'
+        : 'no minute solved yet'
+      : !solved && kind === 'live'
         ? standing(view, now)
         : `last known ${clockText(time, view.site.time_zone)}, ${spanText(age_s, true)} old`;
   const size = plane.size + 6;

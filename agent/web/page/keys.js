@@ -2,7 +2,7 @@
  * The sentence that says how the chiller stands, and its five key figures. Pure.
  * @import { View } from '../page-types.ts'
  */
-import { chillerOf, condition, economizerOf, idle, resting, shownNow } from './condition.js';
+import { chillerOf, condition, economizerOf, idle, resting, shownNow, unheard } from './condition.js';
 import { figureOf, span, written } from './figures.js';
 import { clockText, esc, num, sinceText, spanText, timeOf } from './text.js';
 import { write } from './units.js';
@@ -26,6 +26,7 @@ export function sentence(view, id) {
   const now = shownNow(view, id);
   const { kind, time } = condition(view, id);
   const zone = view.site.time_zone;
+  if (unheard(view, id)) return 'Its controller has not answered yet: nothing is known of it.';
   if (kind === 'waiting')
     return 'The agent reads the controller and solves the circuit at the end of the first interval.';
   const since = time === null ? '' : clockText(time, zone);
@@ -63,7 +64,7 @@ function restSentence(view, id) {
   const hours = said(view, id, 'unit.run_hours');
   const counts = [starts === '' ? '' : `${starts} starts`, hours === '' ? '' : `${hours} run`].filter((t) => t !== '');
   const measured = 'No circuit is solved while it does not run; pressures, levels and water are measured.';
-  return counts.length === 0 ? measured : `So far ${counts.join(', ')}. ${measured}`;
+  return counts.length === 0 ? measured : `Since it is watched ${counts.join(', ')}. ${measured}`;
 }
 
 /**
@@ -112,7 +113,14 @@ export function keys(view, id) {
   const old = time === null ? '' : `last known ${clockText(time, view.site.time_zone)}, ${spanText(age_s, true)} old`;
   const key = (/** @type {string} */ term, /** @type {string} */ name, /** @type {string} */ more) => {
     const figure = figureOf(view, id, name);
-    const below = kind === 'waiting' ? 'not solved yet' : kind !== 'live' ? old : (reasonOf(view, id, name) ?? more);
+    const below =
+      kind === 'waiting'
+        ? unheard(view, id)
+          ? 'no answer yet'
+          : 'not solved yet'
+        : kind !== 'live'
+          ? old
+          : (reasonOf(view, id, name) ?? more);
     return `<div><dt>${term}</dt><dd><div class="k">${span(figure, view)}</div><div class="more">${below}</div></dd></div>`;
   };
   const tail = (/** @type {string} */ words, /** @type {string} */ name) => {

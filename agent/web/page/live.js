@@ -124,7 +124,9 @@ function tick() {
 
 /** @param {Now} now */
 function minute(now) {
-  const last = now.link.state === 'lost' || now.time === null ? data.last : { ...data.last, [now.chiller]: now };
+  const before = data.nows[now.chiller];
+  const heard = now.link.state !== 'lost' ? now : before?.link.state !== 'lost' ? before : undefined;
+  const last = heard === undefined || heard.time === null ? data.last : { ...data.last, [now.chiller]: heard };
   const list = [...data.alarms.filter((alarm) => alarm.chiller !== now.chiller), ...now.alarms];
   data = { ...data, last, alarms: list, nows: { ...data.nows, [now.chiller]: now } };
   render();

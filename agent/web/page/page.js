@@ -3,7 +3,7 @@
  * @import { View } from '../page-types.ts'
  */
 import { arrangementWords, openAlarms } from './circuit.js';
-import { chillerOf, condition, reported } from './condition.js';
+import { chillerOf, condition, reported, unheard } from './condition.js';
 import { diagram } from './diagram.js';
 import { keys, sentence } from './keys.js';
 import { address, mast, rule } from './mast.js';
@@ -66,6 +66,17 @@ export function pictures(view, id, { width, window }, uid) {
   );
 }
 
+/**
+ * That the other machines go on, where they do.
+ * @param {View} view
+ */
+function others(view) {
+  const going = view.site.chillers
+    .filter((c) => c.id !== view.chosen && condition(view, c.id).kind === 'live')
+    .map((c) => c.id);
+  return going.length === 0 ? [] : [`${going.join(', ')} ${going.length === 1 ? 'is' : 'are'} polled as usual.`];
+}
+
 /** @param {View} view */
 export function notice(view) {
   const { kind, time, age_s } = condition(view, view.chosen);
@@ -73,33 +84,27 @@ export function notice(view) {
   const zone = view.site.time_zone;
   const bar = (/** @type {string} */ title, /** @type {readonly string[]} */ words) =>
     `<div class="notice" role="status"><b>${esc(title)}</b>${words.map((w) => `<span>${esc(w)}</span>`).join('')}</div>`;
+  if (unheard(view, view.chosen)) {
+    const reason = now.link.reason === null ? '' : ` Reason: ${now.link.reason}.`;
+    return bar(`Controller ${view.chosen} has not answered yet`, [`The agent keeps asking.${reason}`, ...others(view)]);
+  }
   if (kind === 'waiting') {
-    const link =
-      now.link.state === 'lost'
-        ? [`The controller does not answer${now.link.reason === null ? '' : `: ${now.link.reason}`}.`]
-        : [];
     const counts = view.site.chillers.map(({ id }) => {
       const { points_read, points_mapped } = reported(view, id);
       return `${id} ${points_read} of ${points_mapped}`;
     });
     const read = `Points read so far: ${counts.join(', ')}.`;
-    return bar('Waiting for the first solved minute', [
-      `The agent solves every ${spanText(now.interval_s)}. ${read}`,
-      ...link,
-    ]);
+    return bar('Waiting for the first solved minute', [`The agent solves every ${spanText(now.interval_s)}. ${read}`]);
   }
   if (kind === 'stale' && time !== null)
     return bar('This page has lost the agent', [
       `Last minute received ${clockText(time, zone)}, ${spanText(age_s)} ago. Trying again every 5 s. Values stand in [brackets] until a new minute arrives.`,
     ]);
   if (kind === 'lost' && time !== null) {
-    const others = view.site.chillers
-      .filter((c) => c.id !== view.chosen && condition(view, c.id).kind === 'live')
-      .map((c) => c.id);
     const reason = now.link.reason === null ? '' : ` Reason: ${now.link.reason}.`;
     return bar(`Controller ${view.chosen} is silent`, [
       `Last answer ${clockText(time, zone)}, ${spanText(age_s)} ago.${reason} Last known values stand in [brackets].`,
-      ...(others.length === 0 ? [] : [`${others.join(', ')} ${others.length === 1 ? 'is' : 'are'} polled as usual.`]),
+      ...others(view),
     ]);
   }
   return '';

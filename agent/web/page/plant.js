@@ -4,7 +4,7 @@
  * @import { ChillerFigure } from '../types.ts'
  */
 import { openAlarms } from './circuit.js';
-import { condition, economizerOf, overdue, shownNow } from './condition.js';
+import { condition, economizerOf, overdue, shownNow, unheard } from './condition.js';
 import { dataOf, figureOf, span } from './figures.js';
 import { address, nowPath } from './mast.js';
 import { esc, num, r1 } from './text.js';
@@ -84,7 +84,7 @@ function worst(view, id) {
  */
 function stateWord(view, id) {
   const { kind } = condition(view, id);
-  if (kind === 'waiting') return 'starting';
+  if (kind === 'waiting') return unheard(view, id) ? 'not known' : 'waiting';
   if (kind === 'lost') return 'not known';
   if (kind === 'stale') return 'last known';
   const { state } = shownNow(view, id);
@@ -163,7 +163,7 @@ function total(view, saves) {
   const share = together(view, 'unit.load_fraction');
   const some = running + unknown.length === chillers ? `${running} running` : `${running} of ${chillers} running`;
   const all = running === 0 && unknown.length === 0 ? 'none running' : some;
-  const state = share.waiting ? 'starting' : share.last ? 'last known' : all;
+  const state = share.waiting ? 'waiting' : share.last ? 'last known' : all;
   const silent = unknown.length === 0 || share.waiting || share.last ? '' : `, ${unknown.join(', ')} not known`;
   const cell = (/** @type {string} */ cls, /** @type {string} */ body) => `<td class="${cls}">${body}</td>`;
   return (

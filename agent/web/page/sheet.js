@@ -91,8 +91,8 @@ function dutyTable(view, id) {
     ['share of the Carnot limit', 'unit.carnot_fraction'],
     ['heat rejected', 'condenser.heat_rejected'],
     ['heat balance', 'unit.heat_balance_error'],
-    ['starts', 'unit.starts'],
-    ['run hours', 'unit.run_hours'],
+    ['starts since watched', 'unit.starts'],
+    ['hours run since watched', 'unit.run_hours'],
   ]);
 }
 
@@ -163,7 +163,7 @@ function stageTable(view, id, mode) {
     ['lift of the second stage', mode === 'off' ? null : of('second_stage_lift')],
     ['pressure ratio', of('pressure_ratio')],
     ['isentropic head', of('isentropic_head')],
-    ['isentropic efficiency', mode === 'on' ? null : of('isentropic_efficiency')],
+    ['isentropic efficiency', mode === 'off' ? of('isentropic_efficiency') : null],
     ['polytropic efficiency', of('polytropic_efficiency')],
     ['suction volume flow', of('suction_volume_flow')],
     ['discharge superheat', of('discharge_superheat')],

@@ -45,6 +45,7 @@ const KINDS = {
   water_flow: { ip: shown('gpm', GPM, 0), si: shown('l/s', 1000, 1) },
   mass_flow: { ip: shown('lb/min', LB_PER_MIN, 0), si: shown('kg/s', 1, 2) },
   conductance: { ip: shown('kBtu/h °F', KBTU_PER_H_F, 0), si: shown('kW/K', 1, 0) },
+  hours_seen: { ip: shown('h', 1, 1), si: shown('h', 1, 1) },
   hours: { ip: shown('h', 1, 0), si: shown('h', 1, 0) },
   count: { ip: shown('', 1, 0), si: shown('', 1, 0) },
   seconds: { ip: shown('s', 1, 0), si: shown('s', 1, 0) },
@@ -72,6 +73,7 @@ const BY_UNIT = {
 const BY_NAME = [
   [/\.(cop|pressure_ratio|ua_ratio)$/, 'ratio'],
   [/^unit\.capacity$/, 'capacity'],
+  [/^unit\.run_hours$/, 'hours_seen'],
   [/\.pressure$/, 'gauge'],
   [/\.excess_pressure$/, 'pressure_drop'],
   [/_head$/, 'head'],
