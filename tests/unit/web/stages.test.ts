@@ -37,6 +37,21 @@ describe('a machine of two stages with tank vapour between them', () => {
     expect(html).not.toContain('economizer compressor');
     expect(html).not.toContain('class="leg work2"');
   });
+  it('each leg of the diagram runs from its first state to its last: mixing lies between the stages', () => {
+    const { svg } = diagram({ view: two(), id: 'CH-2', uid: 'd', ...SIZES[0]! });
+    const dot = (n: string): string => {
+      const order = walk(two(), 'CH-2').indexOf(n);
+      const [, x, y] = [...svg.matchAll(/<circle class="dot" cx="([\d.]+)" cy="([\d.]+)"/g)][order] ?? [];
+      return `${x} ${y}`;
+    };
+    const path = (leg: string): string[] =>
+      (new RegExp(`data-leg="${leg}">.*?<path class="hit" d="M([^"]*)"`).exec(svg)?.[1] ?? '').split('L');
+    expect(path('first stage')).toEqual([dot('1'), dot('2')]);
+    expect(path('second stage')).toEqual([dot('9'), dot('10')]);
+    expect(path('tank vapour')).toEqual([dot('4'), dot('7'), dot('9'), dot('2')]);
+    expect(path('condenser')).toEqual([dot('10'), dot('3')]);
+    expect(dot('9')).not.toBe(dot('2'));
+  });
   it('is walked round the circuit, each state by its own words', () => {
     expect(walk(two(), 'CH-2')).toEqual(['1', '2', '9', '10', '3', '4', '5', '6', '7']);
     expect(plain(readout(two(), 'CH-2', '9'))).toMatch(
