@@ -10,6 +10,8 @@ const VERBS: Readonly<Record<string, () => Promise<{ readonly command: Command }
   hunting: () => import('./commands/hunting.ts'),
   check: () => import('./commands/check.ts'),
   scan: () => import('./commands/scan.ts'),
+  season: () => import('./commands/season.ts'),
+  log: () => import('./commands/log.ts'),
 };
 
 async function help(): Promise<string> {

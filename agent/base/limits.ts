@@ -105,6 +105,12 @@ export const LIMITS = {
   /** Rows one commit may delete per table to keep a bound: the work of a minute stays even. */
   history_deletes_per_commit_max: 1024,
   history_busy_ms_max: 250,
+  /** Hours kept as sums per chiller, long after their minutes: twenty years. */
+  season_hours_kept_max: 20 * 366 * 24,
+  /** Longest season asked for at once, days. */
+  season_days_max: 10 * 366,
+  /** Words of one entry of the maintenance log, characters. */
+  maintenance_text_max: 2000,
   /** A store up to this size is checked whole when it is opened. */
   history_check_bytes_max: 64 * 1024 * 1024,
   /** Fast samples on disk: three days. */

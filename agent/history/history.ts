@@ -4,12 +4,15 @@ import type { Outbox } from '../base/delivery.ts';
 import type { ErrorCode } from '../base/errors.ts';
 import { LIMITS } from '../base/limits.ts';
 import { type Fault, fail, ok, type Result } from '../base/result.ts';
+import type { Sums } from '../season/sums.ts';
 import { boundFast, writeFast } from './fast.ts';
 import { boundJournal, journalBetween, openAlarms, writeEvents } from './journal.ts';
+import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
 import { boundMinutes, latestMinute, minutesBetween, writeMinute } from './minutes.ts';
 import { type Opened, openStore, replaceStore } from './open.ts';
 import { StoredOutbox } from './outbox.ts';
 import { Pending } from './pending.ts';
+import { closeHour, type SpansQuery, sumsOfSpans } from './rollups.ts';
 import { faultCode, type Store, type StoreOptions } from './store.ts';
 import { fastTrend, minuteTrend } from './trend.ts';
 import type {
@@ -128,6 +131,16 @@ export class History {
     return minutesBetween(this.#store, query);
   }
 
+  /** Sums of consecutive spans, for seasons. */
+  seasonSums(query: SpansQuery): Result<Sums[]> {
+    return this.#read('hours', (store) => sumsOfSpans(store, query));
+  }
+
+  /** What was done to a machine, oldest first. */
+  maintenance(query: MaintenanceQuery): Result<MaintenanceEntry[]> {
+    return this.#read('maintenance log', (store) => maintenanceBetween(store, query));
+  }
+
   openAlarms(): Result<JournalEntry[]> {
     return this.#read('alarms', openAlarms);
   }
@@ -190,8 +203,9 @@ export class History {
   #write(minute: MinuteCommit): boolean {
     const store = this.#store;
     const { chiller, sequence, time, state } = minute;
-    const stored = store.get('SELECT sequence FROM state WHERE chiller = ?', chiller);
+    const stored = store.get('SELECT sequence, time FROM state WHERE chiller = ?', chiller);
     if (stored !== undefined && Number(stored['sequence']) >= sequence) return false;
+    if (stored !== undefined) closeHour(store, { chiller, last: Number(stored['time']), time });
     writeMinute(store, minute);
     writeFast(store, minute);
     writeEvents(store, minute);

@@ -106,7 +106,7 @@ function putAside(file: string, now: number): string {
 
 /**
  * State and waiting messages, where the damaged file still gives them: the sequence then goes on unbroken, and what was
- * not sent is sent.
+ * not sent is sent. Also what seasons need and nothing can give again.
  */
 function salvage(aside: string, store: Store): string[] {
   let damaged: Store | null = null;
@@ -115,6 +115,8 @@ function salvage(aside: string, store: Store): string[] {
     damaged = new Store(aside);
     for (const row of copyRows(damaged, store, 'state', 'chiller')) salvaged.push(String(row['chiller']));
     copyRows(damaged, store, 'outbox', 'id');
+    copyRows(damaged, store, 'maintenance', 'id');
+    copyRows(damaged, store, 'season_hour', 'id');
   } catch (error) {
     if (!isDamage(error)) throw error;
   } finally {
@@ -123,8 +125,10 @@ function salvage(aside: string, store: Store): string[] {
   return salvaged;
 }
 
+type Salvaged = 'state' | 'outbox' | 'maintenance' | 'season_hour';
+
 /** Copies a table some rows at a time in the order of its key, until its end or the first page that cannot be read. */
-function copyRows(from: Store, to: Store, table: 'state' | 'outbox', key: string): Row[] {
+function copyRows(from: Store, to: Store, table: Salvaged, key: string): Row[] {
   const copied: Row[] = [];
   try {
     for (let last: unknown = null; ; ) {

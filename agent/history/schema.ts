@@ -57,6 +57,24 @@ export const SCHEMA: readonly string[] = [
   CREATE INDEX outbox_order ON outbox (sink, position, id);
   CREATE INDEX outbox_gap ON outbox (sink, address) WHERE gap_count IS NOT NULL;
   `,
+  // Hours by UTC, as sums of their minutes; and what was done to a machine, which nobody changes afterwards.
+  `
+  CREATE TABLE season_hour (
+    id INTEGER PRIMARY KEY, chiller TEXT NOT NULL, start INTEGER NOT NULL, form INTEGER NOT NULL, sums TEXT NOT NULL,
+    UNIQUE (chiller, start)
+  ) STRICT;
+  CREATE INDEX block_time ON block (chiller, last_time);
+
+  CREATE TABLE maintenance (
+    id INTEGER PRIMARY KEY AUTOINCREMENT, chiller TEXT NOT NULL, time INTEGER NOT NULL, entered INTEGER NOT NULL,
+    kind TEXT NOT NULL, text TEXT NOT NULL, mass_kg REAL
+  ) STRICT;
+  CREATE INDEX maintenance_time ON maintenance (chiller, time);
+  CREATE TRIGGER maintenance_unchanged BEFORE UPDATE ON maintenance
+    BEGIN SELECT RAISE(ABORT, 'the maintenance log only grows'); END;
+  CREATE TRIGGER maintenance_kept BEFORE DELETE ON maintenance
+    BEGIN SELECT RAISE(ABORT, 'the maintenance log only grows'); END;
+  `,
 ];
 
 /**

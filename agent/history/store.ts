@@ -12,6 +12,8 @@ export type Row = Record<string, unknown>;
 
 export interface StoreOptions {
   readonly transaction?: Transaction | undefined;
+  /** For a reader beside the running agent: nothing is made or changed. */
+  readonly readOnly?: boolean;
 }
 
 export class Store {
@@ -19,9 +21,10 @@ export class Store {
   readonly #statements = new Map<string, StatementSync>();
   readonly #transaction: Transaction;
 
-  constructor(file: string, { transaction = oneTransaction }: StoreOptions = {}) {
-    this.#database = new DatabaseSync(file, { timeout: LIMITS.history_busy_ms_max });
+  constructor(file: string, { transaction = oneTransaction, readOnly = false }: StoreOptions = {}) {
+    this.#database = new DatabaseSync(file, { timeout: LIMITS.history_busy_ms_max, readOnly });
     this.#transaction = transaction;
+    if (readOnly) return;
     try {
       // WAL: readers (an export beside the running agent) never wait for the writer, and a minute is one append and one
       // flush.

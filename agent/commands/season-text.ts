@@ -1,0 +1,189 @@
+/** A season as a table for people. */
+import { parseRfc3339 } from '../base/time.ts';
+import { fromSi, unitOf } from '../base/units.ts';
+import type { MaintenanceEntry } from '../history/maintenance.ts';
+import { PART_LOAD_NOTE } from '../season/part-load.ts';
+import type { AmountFigure, BinFigure, PeriodFigure, SeasonFigure } from '../season/season.ts';
+import { localTime, zoneOffsets } from '../season/zone.ts';
+import type { Site } from '../site/site.ts';
+
+type Row = readonly string[];
+
+export function seasonText(
+  figure: SeasonFigure,
+  { site, maintenance }: { readonly site: Site; readonly maintenance: readonly MaintenanceEntry[] },
+): string {
+  const offsets = zoneOffsets(site.time_zone);
+  const local = (instant: string): string => localTime(parseRfc3339(instant) ?? 0, offsets);
+  const name = site.chillers.find(({ id }) => id === figure.chiller)?.name ?? figure.chiller;
+  const title = name === figure.chiller ? name : `${figure.chiller}, ${name}`;
+  const sections = [
+    [`${title}: ${local(figure.from)} to ${local(figure.to)} (${figure.time_zone})`],
+    table(headline(figure)),
+    minutesLines(figure),
+    table(shares(figure)),
+    binLines('load', figure.bins.load, (bin) => `${whole(100 * bin.from)} to ${whole(100 * bin.to)} %`),
+    binLines('lift', figure.bins.lift, liftLabel(site.unit_system)),
+    partLoadLines(figure),
+    periodLines(figure),
+    maintenance.map(
+      ({ time, kind, text, mass_kg }) =>
+        `${localTime(time, offsets)}  ${kind}${mass_kg === null ? '' : `, ${plain(mass_kg)} kg`}: ${text}`,
+    ),
+    [
+      `Scope: ${figure.notes.scope}. Uncertainty ${figure.notes.uncertainty}.`,
+      `${capital(figure.notes.minutes_used)}.`,
+    ],
+  ];
+  return `${sections
+    .filter((lines) => lines.length > 0)
+    .map((lines) => lines.join('\n'))
+    .join('\n\n')}\n\n`;
+}
+
+function headline({ ton_hours, kwh, kw_per_ton, uncertainty, reasons, money, ...figure }: SeasonFigure): Row[] {
+  const rows: Row[] = [
+    ['cooling', withUncertainty(ton_hours, uncertainty.ton_hours), 'ton-hours', reasons['ton_hours'] ?? ''],
+    ['energy', withUncertainty(kwh, uncertainty.kwh), 'kWh', reasons['kwh'] ?? ''],
+    ['energy per cooling', withUncertainty(kw_per_ton, uncertainty.kw_per_ton), 'kW/ton', reasons['kw_per_ton'] ?? ''],
+    ['energy at standstill', plain(figure.kwh_standing), 'kWh', ''],
+  ];
+  if (money !== null) {
+    const at = `at ${money.price_per_kwh} ${money.currency}/kWh`;
+    rows.push(['cost of both', amount(money.energy), money.currency, at]);
+    if (money.saved !== null) rows.push(['saved by economizer', amount(money.saved), money.currency, '']);
+    if (money.missed !== null && figure.economizer.minutes_off > 0)
+      rows.push(['missed, economizer off', amount(money.missed), money.currency, '']);
+  }
+  return rows;
+}
+
+function minutesLines({
+  minutes_due: due,
+  minutes_used,
+  minutes_standing,
+  lacking,
+  ...figure
+}: SeasonFigure): string[] {
+  const share = (minutes: number): string =>
+    `${plain(minutes)} (${(due > 0 ? (100 * minutes) / due : 0).toFixed(1)} %)`;
+  const why = [
+    [lacking.not_recorded, 'not recorded'],
+    [lacking.without_power, 'without power'],
+    [lacking.without_capacity, 'without capacity'],
+    [lacking.state_unknown, 'state unknown'],
+  ] as const;
+  const parts = why.filter(([minutes]) => minutes > 0).map(([minutes, words]) => `${plain(minutes)} ${words}`);
+  return [
+    `Minutes: ${plain(due)} due, ${share(minutes_used)} used, ${share(minutes_standing)} at standstill, ` +
+      `${share(figure.minutes_lacking)} lacking${parts.length === 0 ? '' : `: ${parts.join(', ')}`}.`,
+    ...(figure.minutes_uncertain > 0
+      ? [`${plain(figure.minutes_uncertain)} of the minutes used are uncertain (a moving machine, an assumed value).`]
+      : []),
+  ];
+}
+
+function shares({ compressors, economizer }: SeasonFigure): Row[] {
+  const row = (name: string, { kwh, uncertainty, minutes_lacking, minutes_uncertain, reason }: AmountFigure): Row => {
+    const lacking = minutes_lacking > 0 ? [`${plain(minutes_lacking)} minutes lacking`] : [];
+    const doubtful = minutes_uncertain > 0 ? [`${plain(minutes_uncertain)} minutes uncertain`] : [];
+    const words = [...(reason === null ? [] : [reason]), ...lacking, ...doubtful].join(', ');
+    return [name, withUncertainty(kwh, uncertainty), 'kWh', words];
+  };
+  const { minutes_on, minutes_off, saved, missed } = economizer;
+  return [
+    row('main compressor', compressors.main_compressor),
+    row('economizer compressor', compressors.economizer_compressor),
+    row(`saved, economizer on ${plain(minutes_on)} min`, saved),
+    row(`missed, economizer off ${plain(minutes_off)} min`, missed),
+  ];
+}
+
+function liftLabel(system: Site['unit_system']): (bin: BinFigure) => string {
+  const unit = system === 'ip' ? 'delta_degF' : 'K';
+  const { label } = unitOf(unit);
+  const edge = (kelvin: number): string => String(Number(fromSi(kelvin, unit).toFixed(1)));
+  return ({ from, to }) => `${edge(from)} to ${edge(to)} ${label}`;
+}
+
+function binLines(name: string, bins: readonly BinFigure[], label: (bin: BinFigure) => string): string[] {
+  if (bins.length === 0) return [];
+  return table([
+    [name, 'minutes', 'ton-hours', 'kWh', 'kW/ton'],
+    ...bins.map((bin) => [label(bin), plain(bin.minutes), ...energyCells(bin)]),
+  ]);
+}
+
+function energyCells({
+  ton_hours,
+  kwh,
+  kw_per_ton,
+  uncertainty,
+}: Pick<PeriodFigure, 'ton_hours' | 'kwh' | 'kw_per_ton' | 'uncertainty'>): Row {
+  return [plain(ton_hours), plain(kwh), withUncertainty(kw_per_ton, uncertainty.kw_per_ton)];
+}
+
+function partLoadLines({ part_load: { kw_per_ton, uncertainty, reason } }: SeasonFigure): string[] {
+  const value = kw_per_ton === null ? `none: ${reason}` : `${withUncertainty(kw_per_ton, uncertainty)} kW/ton`;
+  return [`Part-load value by the AHRI weights: ${value} (${PART_LOAD_NOTE}).`];
+}
+
+/** Months where there are several, else days. */
+function periodLines({ months, days }: SeasonFigure): string[] {
+  const [name, periods] = months.length > 1 ? ['month', months] : ['day', days];
+  if (periods.length < 2) return [];
+  return table([
+    [name, 'hours', 'due', 'used', 'ton-hours', 'kWh', 'kW/ton'],
+    ...periods.map((period) => [
+      period.name,
+      String(Number(period.hours.toFixed(2))),
+      plain(period.minutes_due),
+      plain(period.minutes_used),
+      ...energyCells(period),
+    ]),
+  ]);
+}
+
+function table(rows: readonly Row[]): string[] {
+  const widths = (rows[0] ?? []).map((_, column) => Math.max(...rows.map((row) => (row[column] ?? '').length)));
+  return rows.map((row) =>
+    row
+      .map((cell, column) =>
+        column === 0 || /[a-z]{3}/i.test(cell) ? cell.padEnd(widths[column] ?? 0) : cell.padStart(widths[column] ?? 0),
+      )
+      .join('  ')
+      .trimEnd(),
+  );
+}
+
+/** As many digits as its uncertainty to two digits allows: 0.563 ± 0.019. */
+function withUncertainty(value: number | null, uncertainty: number | null): string {
+  if (value === null || uncertainty === null || !(uncertainty > 0)) return plain(value);
+  const decimals = Math.min(6, Math.max(0, 1 - Math.floor(Math.log10(uncertainty))));
+  return `${grouped(value, decimals)} ± ${grouped(uncertainty, decimals)}`;
+}
+
+function plain(value: number | null): string {
+  if (value === null) return '-';
+  const size = Math.abs(value);
+  return grouped(value, Number.isInteger(value) || size >= 1000 ? 0 : size >= 10 ? 1 : 3);
+}
+
+function amount(value: number | null): string {
+  return value === null ? '-' : grouped(value, 2);
+}
+
+/** Thousands apart by a narrow blank, so that no comma is taken for a point. */
+function grouped(value: number, decimals: number): string {
+  const [integer = '', fraction] = value.toFixed(decimals).split('.');
+  const apart = integer.replace(/\B(?=(\d{3})+$)/g, ' ');
+  return fraction === undefined ? apart : `${apart}.${fraction}`;
+}
+
+function whole(value: number): string {
+  return String(Math.round(value));
+}
+
+function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}

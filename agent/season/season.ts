@@ -1,0 +1,231 @@
+/** A season: what one chiller did between two instants, as figures for its owner. What `/api/season` answers. */
+import { assert } from '../base/result.ts';
+import { rfc3339 } from '../base/time.ts';
+import { type EnergyFigure, energyFigure } from './energy.ts';
+import { type PartLoad, partLoad } from './part-load.ts';
+import { type Amount, type AmountName, addSums, LIFT_BIN_K, LOAD_BIN, NO_SUMS, type Sums } from './sums.ts';
+import { monthsOf, type NamedSpan, type Span } from './zone.ts';
+
+/** Said beside every season, so that nobody takes its figures for more than they are. */
+export const SEASON_NOTES = {
+  scope: 'the chiller alone, without pumps and tower',
+  kw_per_ton: 'energy over ton-hours of the minutes used, never a mean of ratios',
+  uncertainty:
+    "expanded (k = 2); the whole uncertainty of each minute is taken as the sensors' own, the same all through: it does not average out",
+  minutes_used: 'minutes lacking are left out, nothing is put in their place: sums are of the minutes used',
+} as const;
+
+export interface AmountFigure {
+  readonly kwh: number | null;
+  /** Expanded, k = 2. */
+  readonly uncertainty: number | null;
+  readonly minutes_lacking: number;
+  /** Of the minutes counted, those whose value is of quality uncertain. */
+  readonly minutes_uncertain: number;
+  /** Why there is no figure; null where there is. */
+  readonly reason: string | null;
+}
+
+export interface BinFigure extends EnergyFigure {
+  /** Load: share of rated capacity. Lift: K. From (included) to (not). */
+  readonly from: number;
+  readonly to: number;
+}
+
+export interface Minutes {
+  readonly minutes_due: number;
+  readonly minutes_recorded: number;
+  readonly minutes_used: number;
+  /** The machine stood still: nothing to use. */
+  readonly minutes_standing: number;
+  /** Due, and neither used nor standing: not recorded, or power or capacity missing. */
+  readonly minutes_lacking: number;
+}
+
+export interface PeriodFigure extends Minutes, Omit<EnergyFigure, 'minutes' | 'kwh' | 'ton_hours'> {
+  /** `2026-03-29` or `2026-03`. */
+  readonly name: string;
+  readonly from: string;
+  readonly to: string;
+  readonly hours: number;
+  readonly ton_hours: number | null;
+  readonly kwh: number | null;
+}
+
+export interface MoneyFigure {
+  readonly currency: string;
+  readonly price_per_kwh: number;
+  /** Energy of the minutes used and of standstill. */
+  readonly energy: number | null;
+  readonly saved: number | null;
+  readonly missed: number | null;
+}
+
+export interface SeasonFigure extends Omit<PeriodFigure, 'name' | 'hours'> {
+  readonly chiller: string;
+  readonly time_zone: string;
+  /** Why a figure is null, by its name. */
+  readonly reasons: Readonly<Record<string, string>>;
+  readonly lacking: {
+    readonly not_recorded: number;
+    readonly without_power: number;
+    readonly without_capacity: number;
+    readonly state_unknown: number;
+  };
+  /** Of the minutes used, those with power or capacity of quality uncertain (a moving machine among others). */
+  readonly minutes_uncertain: number;
+  /** Null where the machine stood and nothing measured its power. */
+  readonly kwh_standing: number | null;
+  readonly compressors: Readonly<Record<'main_compressor' | 'economizer_compressor', AmountFigure>>;
+  readonly economizer: {
+    readonly minutes_on: number;
+    readonly minutes_off: number;
+    readonly saved: AmountFigure;
+    readonly missed: AmountFigure;
+  };
+  readonly bins: { readonly load: readonly BinFigure[]; readonly lift: readonly BinFigure[] };
+  readonly part_load: PartLoad;
+  readonly months: readonly PeriodFigure[];
+  readonly days: readonly PeriodFigure[];
+  readonly money: MoneyFigure | null;
+  readonly notes: typeof SEASON_NOTES;
+}
+
+/** `days`: the local days of the period (`daysOf`), and what each of them adds up to; one sum for each day. */
+export interface SeasonQuery extends Span {
+  readonly chiller: string;
+  readonly time_zone: string;
+  readonly tariff: { readonly price_per_kwh: number; readonly currency: string } | null;
+  readonly days: readonly NamedSpan[];
+  readonly sums: readonly Sums[];
+}
+
+export function season(query: SeasonQuery): SeasonFigure {
+  const { chiller, time_zone, tariff } = query;
+  assert(query.sums.length === query.days.length, 'there is one sum for each day');
+  const days = query.days.map((day, index) => ({ ...day, sums: query.sums[index] as Sums }));
+  const months = monthsOf(days).map(({ name, days: within }) => ({
+    name,
+    from: (within[0] as NamedSpan).from,
+    to: (within.at(-1) as NamedSpan).to,
+    sums: total(within),
+  }));
+  const sums = total(days);
+  const { name: _, hours: __, ...whole } = periodFigure({ name: '', from: query.from, to: query.to, sums });
+  const saved = economizerFigure(sums, 'saved');
+  const missed = economizerFigure(sums, 'missed');
+  return {
+    chiller,
+    time_zone,
+    ...whole,
+    reasons: reasonsOf(whole, sums),
+    lacking: {
+      not_recorded: Math.max(0, whole.minutes_due - whole.minutes_recorded),
+      without_power: sums.lacking_power_s / 60,
+      without_capacity: sums.lacking_capacity_s / 60,
+      state_unknown: sums.unknown_s / 60,
+    },
+    minutes_uncertain: sums.doubtful_s / 60,
+    kwh_standing: sums.standing.s > 0 || sums.standing.lacking_s === 0 ? sums.standing.kws / 3600 : null,
+    compressors: {
+      main_compressor: amountFigure(sums.amounts.main_compressor),
+      economizer_compressor: amountFigure(sums.amounts.economizer_compressor),
+    },
+    economizer: { minutes_on: sums.economizer_on_s / 60, minutes_off: sums.economizer_off_s / 60, saved, missed },
+    bins: { load: bins(sums.load, LOAD_BIN), lift: bins(sums.lift, LIFT_BIN_K) },
+    part_load: partLoad(sums),
+    months: months.map(periodFigure),
+    days: days.map(periodFigure),
+    money: tariff === null ? null : money(tariff, { whole, sums, saved, missed }),
+    notes: SEASON_NOTES,
+  };
+}
+
+function total(parts: readonly { readonly sums: Sums }[]): Sums {
+  return parts.reduce((all, { sums }) => addSums(all, sums), NO_SUMS);
+}
+
+function periodFigure({ name, from, to, sums }: NamedSpan & { readonly sums: Sums }): PeriodFigure {
+  const due = (to - from) / 60_000;
+  const standing = sums.standing_s / 60;
+  const { minutes: used, ...energy } = energyFigure(sums.energy);
+  // Without a minute used there is a sum only where the machine is known to have stood.
+  const known = used > 0 || standing > 0;
+  return {
+    name,
+    from: rfc3339(from),
+    to: rfc3339(to),
+    hours: (to - from) / 3_600_000,
+    ...energy,
+    ton_hours: known ? energy.ton_hours : null,
+    kwh: known ? energy.kwh : null,
+    uncertainty: known ? energy.uncertainty : { ton_hours: null, kwh: null, kw_per_ton: null },
+    minutes_due: due,
+    minutes_recorded: sums.recorded_s / 60,
+    minutes_used: used,
+    minutes_standing: standing,
+    minutes_lacking: Math.max(0, due - used - standing),
+  };
+}
+
+function reasonsOf(
+  whole: Pick<PeriodFigure, 'ton_hours' | 'kw_per_ton' | 'uncertainty'>,
+  sums: Sums,
+): Record<string, string> {
+  const reasons: Record<string, string> = {};
+  const nothing = sums.recorded_s === 0 ? 'no minute is recorded' : 'no minute has both power and capacity';
+  if (whole.ton_hours === null) Object.assign(reasons, { ton_hours: nothing, kwh: nothing });
+  if (whole.kw_per_ton === null) reasons['kw_per_ton'] = sums.standing_s > 0 ? 'no cooling was made' : nothing;
+  if (sums.energy.unsure_s > 0)
+    reasons['uncertainty'] = `${sums.energy.unsure_s / 60} of the minutes used give no uncertainty`;
+  return reasons;
+}
+
+function economizerFigure(sums: Sums, name: AmountName): AmountFigure {
+  const none = sums.economizer_on_s === 0 && sums.economizer_off_s === 0;
+  const nothing = sums.recorded_s > sums.standing_s ? 'no economizer was seen on or off' : 'the machine did not run';
+  const figure = amountFigure(sums.amounts[name]);
+  return none ? { ...figure, kwh: null, uncertainty: null, reason: nothing } : figure;
+}
+
+function amountFigure({ s, kws, kept, unsure_s, doubtful_s, lacking_s }: Amount): AmountFigure {
+  const reason = s > 0 ? null : lacking_s > 0 ? 'no minute gives it' : 'the machine did not run';
+  return {
+    kwh: s > 0 ? kws / 3600 : null,
+    uncertainty: s > 0 && unsure_s === 0 ? kept / 3600 : null,
+    minutes_lacking: lacking_s / 60,
+    minutes_uncertain: doubtful_s / 60,
+    reason,
+  };
+}
+
+function bins(sums: Sums['load'], width: number): BinFigure[] {
+  return Object.entries(sums)
+    .map(([key, energy]) => ({ number: Number(key), energy }))
+    .sort((a, b) => a.number - b.number)
+    .map(({ number, energy }) => ({
+      from: Number((number * width).toFixed(6)),
+      to: Number(((number + 1) * width).toFixed(6)),
+      ...energyFigure(energy),
+    }));
+}
+
+function money(
+  { price_per_kwh, currency }: { readonly price_per_kwh: number; readonly currency: string },
+  of: {
+    readonly whole: Pick<PeriodFigure, 'kwh'>;
+    readonly sums: Sums;
+    readonly saved: AmountFigure;
+    readonly missed: AmountFigure;
+  },
+): MoneyFigure {
+  const price = (kwh: number | null): number | null => (kwh === null ? null : kwh * price_per_kwh);
+  const energy = of.whole.kwh === null ? null : of.whole.kwh + of.sums.standing.kws / 3600;
+  return {
+    currency,
+    price_per_kwh,
+    energy: price(energy),
+    saved: price(of.saved.kwh),
+    missed: price(of.missed.kwh),
+  };
+}
