@@ -70,7 +70,7 @@ export class Pace {
     if (now < EARLIEST)
       return `the clock says ${rfc3339(now)}, before this program was written: set it (NTP), minutes wait until then`;
     if (this.#last !== null && now < this.#last)
-      return `the clock says ${rfc3339(now)}, before the last minute ${rfc3339(this.#last)}: minutes wait until then`;
+      return `the clock says ${rfc3339(now)}, before the last minute ${rfc3339(this.#last)}: minutes wait until then (if that one was wrong, start on a new history folder)`;
     return null;
   }
 
@@ -87,8 +87,9 @@ export class Pace {
     const held = reason !== null;
     if (held !== this.#heldSaid) this.#options.onHeld(reason);
     this.#heldSaid = held;
-    // An interval begins when the clock can first be believed, not before.
-    if (!held && this.#began === null) this.#began = now;
+    // An interval begins when the clock can first be believed, not before; a clock that ran ahead at the start and was
+    // set back since would otherwise be waited for in silence, however far ahead it was.
+    if (!held && (this.#began === null || now < this.#began)) this.#began = now;
     const wait = held ? LOOK_MS : Math.min(LOOK_MS, this.#end(now) - now);
     this.#cancel = timers.after(Math.max(1, wait), () => this.#look());
   }

@@ -1,5 +1,6 @@
 import { parseArgs } from 'node:util';
 import { z } from 'zod';
+import { recordIssues } from '../base/record-issues.ts';
 import { fail, must, ok, type Result } from '../base/result.ts';
 import { parseRfc3339 } from '../base/time.ts';
 import { differenceToSi, isUnit, unitOf } from '../base/units.ts';
@@ -83,8 +84,7 @@ interface Site {
 
 function answer(record: unknown, line: number, site: Site): Result<object> {
   const parsed = intervalRecord.safeParse(record);
-  if (!parsed.success)
-    return fail('bad_record', `line ${line}: ${z.prettifyError(parsed.error).replaceAll(/\s+/g, ' ')}`);
+  if (!parsed.success) return fail('bad_record', `line ${line}: ${recordIssues(parsed.error)}`);
   const time = parseRfc3339(parsed.data.time);
   if (time === null) return fail('bad_record', `line ${line}: time '${parsed.data.time}' is not RFC 3339`);
   const points: Record<string, PointValue> = {};

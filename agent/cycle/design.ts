@@ -4,6 +4,7 @@
  * here. SI.
  */
 import { z } from 'zod';
+import { recordIssues } from '../base/record-issues.ts';
 import { fail, ok, type Result } from '../base/result.ts';
 import { fromSi, WATTS_PER_TON } from '../base/units.ts';
 import type { PointValue } from '../points/types.ts';
@@ -67,7 +68,7 @@ export interface Design {
 /** Faults: `bad_record` (which key, and why), `cycle_impossible`, and those of the refrigerant. */
 export function design(given: unknown): Result<Design> {
   const parsed = designRecord.safeParse(given);
-  if (!parsed.success) return fail('bad_record', z.prettifyError(parsed.error).replaceAll(/\s+/g, ' '));
+  if (!parsed.success) return fail('bad_record', recordIssues(parsed.error));
   const record = parsed.data;
   const lacking = whatLacks(record);
   if (lacking !== null) return fail('bad_record', lacking);
@@ -178,7 +179,7 @@ function pointsOf(record: DesignRecord, fluid: Refrigerant): Result<Record<strin
   if (condenser.value <= evaporator.value)
     return fail(
       'cycle_impossible',
-      `condenser pressure ${condenser.value} Pa is not above evaporator pressure ${evaporator.value} Pa`,
+      `condenser pressure ${Math.round(condenser.value)} Pa is not above evaporator pressure ${Math.round(evaporator.value)} Pa`,
     );
   points['evaporator.pressure'] = exact(evaporator.value);
   points['condenser.pressure'] = exact(condenser.value);

@@ -29,11 +29,14 @@ export function gateFigures(
     if (ALWAYS.has(name) || (!stopped && !moving)) gated[name] = figure;
     else if (stopped)
       gated[name] = { value: null, uncertainty: null, quality: 'bad', reason: `the machine is ${running.state}` };
-    else if (figure.quality === 'good')
-      gated[name] = { ...figure, quality: 'uncertain', reason: `not steady: ${running.state}` };
+    else if (figure.quality === 'good') gated[name] = { ...figure, quality: 'uncertain', reason: notSteady(running) };
     else gated[name] = figure;
   }
   return gated;
+}
+
+function notSteady({ state }: RunningState): string {
+  return state === 'unknown' ? 'no point says whether the chiller runs' : `not steady: ${state}`;
 }
 
 /** An agent started beside a running machine has no window of the past yet: that alone is no evidence of movement. */

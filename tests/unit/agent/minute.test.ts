@@ -125,6 +125,17 @@ describe('the minute', () => {
     });
   });
 
+  test('where no point says whether it runs, the figures say that instead of naming a state', () => {
+    const lost = bad('the controller marks no measurement');
+    const mute = { 'unit.running': lost, 'unit.power': lost, 'main_compressor.running': lost };
+    const { record } = fold([points(mute)])[0] as MinuteOutcome;
+    expect(record.state).toBe('unknown');
+    expect(record.figures['main_compressor.lift']).toMatchObject({
+      quality: 'uncertain',
+      reason: 'no point says whether the chiller runs',
+    });
+  });
+
   test('an agent started beside a running machine does not doubt it before there is evidence', () => {
     const { record } = fold([points()])[0] as MinuteOutcome;
     expect(record.figures['main_compressor.lift']?.quality).toBe('good');

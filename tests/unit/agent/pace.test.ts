@@ -130,6 +130,18 @@ describe('pace', () => {
     expect(w.intervals[0]?.from).toBeGreaterThan(EARLIEST);
   });
 
+  test('a clock that ran ahead at the start and is set back before the first interval ended costs no minute', () => {
+    for (const last of [null, T0 - MINUTE]) {
+      const w = world(T0 + 1000 * MINUTE, { last });
+      w.pace.start();
+      w.step(-1000 * MINUTE);
+      w.pass(3 * MINUTE);
+      expect(w.held).toEqual([]);
+      expect(w.intervals.map(({ to }) => to - T0)).toEqual([MINUTE, 2 * MINUTE, 3 * MINUTE]);
+      expect(w.intervals.every(({ from, to }) => from < to)).toBe(true);
+    }
+  });
+
   test('after a restart nothing before the last stored minute is computed again', () => {
     const w = world(T0 + 10_000, { last: T0 + MINUTE });
     w.pace.start();
