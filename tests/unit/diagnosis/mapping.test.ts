@@ -85,6 +85,14 @@ describe('one point made wrong', async () => {
     expect(told.filter(({ code }) => code !== 'reference')).toEqual([]);
   });
 
+  test('inches absolute said to be inches of vacuum are told as such', () => {
+    const wrong = change('evaporator.pressure', (reading) => ({
+      spec: { ...reading.spec, unit: 'inHg_vac', reference: 'vented_gauge' },
+      raw: (reading.raw as number) / 3.386389,
+    }));
+    expect(found('CH-1', wrong)).toMatchObject([{ code: 'absolute_as_gauge', points: ['evaporator.pressure'] }]);
+  });
+
   test('words in another order are told from an absurd value', () => {
     const group = 'unit 1 input float32';
     const other: Otherwise = { code: 'word_order', key: 'order', write: 'order: CDAB', raw: 580, group };
