@@ -89,8 +89,8 @@ function answer(io: CommandIo, { site, ids, period, json }: Asked): number {
         return 1;
       }
       const { figure, maintenance } = found.value;
-      const text = json ? `${JSON.stringify({ ...figure, maintenance: maintenance.map(dated) })}\n` : seasonText(figure, { site, maintenance });
-      io.out.write(text);
+      if (json) io.out.write(`${JSON.stringify({ ...figure, maintenance: maintenance.map(dated) })}\n`);
+      else io.out.write(seasonText(figure, { site, maintenance }));
     }
     return 0;
   } finally {

@@ -1,4 +1,4 @@
-/** Goal: the part-load value is that of the rating standard's formula, and is withheld where the loads did not occur. */
+/** Goal: the part-load value is that of the rating standard's formula, and none where the loads did not occur. */
 import { expect, test } from 'vitest';
 import { PART_LOAD_NOTE, partLoad, weightedPartLoad } from '../../../agent/season/part-load.ts';
 import { addSums, NO_SUMS, type Sums, sumsOf } from '../../../agent/season/sums.ts';
