@@ -144,13 +144,21 @@ function periodLines({ months, days }: SeasonFigure): string[] {
   ]);
 }
 
+/** Columns of numbers to the right, of words to the left; a first row may name them. */
 function table(rows: readonly Row[]): string[] {
-  const widths = (rows[0] ?? []).map((_, column) => Math.max(...rows.map((row) => (row[column] ?? '').length)));
+  const columns = Math.max(...rows.map((row) => row.length));
+  const cells = (column: number): string[] => rows.map((row) => row[column] ?? '');
+  const widths = Array.from({ length: columns }, (_, column) => Math.max(...cells(column).map((cell) => cell.length)));
+  const words = widths.map(
+    (_, column) =>
+      column === 0 ||
+      cells(column)
+        .slice(1)
+        .some((cell) => /[a-z]/i.test(cell)),
+  );
   return rows.map((row) =>
     row
-      .map((cell, column) =>
-        column === 0 || /[a-z]{3}/i.test(cell) ? cell.padEnd(widths[column] ?? 0) : cell.padStart(widths[column] ?? 0),
-      )
+      .map((cell, column) => (words[column] ? cell.padEnd(widths[column] ?? 0) : cell.padStart(widths[column] ?? 0)))
       .join('  ')
       .trimEnd(),
   );

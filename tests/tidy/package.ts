@@ -27,7 +27,7 @@ export function checkManifest(manifest: Manifest, files: readonly SourceFile[]):
   const findings: Finding[] = [];
   const all = { ...manifest.dependencies, ...manifest.devDependencies, ...manifest.optionalDependencies };
   for (const [name, version] of Object.entries(all))
-    if (!/^\d+\.\d+\.\d+$/.test(version))
+    if (!/^\d+\.\d+\.\d+(?:-[\da-z.-]+)?$/i.test(version))
       findings.push({ path, line: 1, message: `${name} has the version '${version}', which is not exact` });
   const used = (name: string, where: RegExp): boolean =>
     files.some((file) => where.test(file.path) && file.text.includes(name));

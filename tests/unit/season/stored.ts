@@ -59,10 +59,17 @@ export function commit(
   );
 }
 
-/** Every quarter that ends after `from` and by `to`. */
-export function fill(history: History, { from, to }: { readonly from: number; readonly to: number }): void {
-  for (let time = from + QUARTER, sequence = 1; time <= to; time += QUARTER, sequence += 1)
-    commit(history, { time, sequence });
+/** Every quarter that ends after `from` and by `to`; gives the sequence number reached. */
+export function fill(
+  history: History,
+  { from, to, sequence = 0 }: { readonly from: number; readonly to: number; readonly sequence?: number },
+): number {
+  let reached = sequence;
+  for (let time = from + QUARTER; time <= to; time += QUARTER) {
+    reached += 1;
+    commit(history, { time, sequence: reached });
+  }
+  return reached;
 }
 
 export interface Place {
