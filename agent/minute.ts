@@ -91,7 +91,7 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
   });
   const figures = rounded({
     ...exactFigures(RUNNING_METRICS, running),
-    ...gateFigures(solution.metrics, { running, rule: site.running }),
+    ...gateFigures(solution.metrics, { running }),
     ...valves,
   });
   const isRunning = running.running === true && running.state !== 'unknown';

@@ -2,7 +2,7 @@
  * The steady gate: what the state of the machine does to the figures of a cycle that was solved as if it stood still.
  */
 import type { Figure } from '../base/metric.ts';
-import type { RunningRule, RunningState } from '../points/running.ts';
+import type { RunningState } from '../points/running.ts';
 
 /** Hold at standstill too: made from one pressure each, with no flow behind them. */
 const ALWAYS: ReadonlySet<string> = new Set([
@@ -19,11 +19,12 @@ const ALWAYS: ReadonlySet<string> = new Set([
  */
 export function gateFigures(
   figures: Readonly<Record<string, Figure>>,
-  gate: { readonly running: RunningState; readonly rule: RunningRule },
+  gate: { readonly running: RunningState },
 ): Record<string, Figure> {
   const { running } = gate;
   const stopped = running.running === false && running.state !== 'stopping' && running.state !== 'unknown';
-  const moving = !stopped && running.state !== 'steady' && driftKnown(gate);
+  // An agent started beside a running machine has no past to judge by: that alone is no evidence of movement.
+  const moving = !stopped && running.state !== 'steady' && running.state !== 'running';
   const gated: Record<string, Figure> = {};
   for (const [name, figure] of Object.entries(figures)) {
     if (ALWAYS.has(name) || (!stopped && !moving)) gated[name] = figure;
@@ -37,13 +38,4 @@ export function gateFigures(
 
 function notSteady({ state }: RunningState): string {
   return state === 'unknown' ? 'no point says whether the chiller runs' : `not steady: ${state}`;
-}
-
-/** An agent started beside a running machine has no window of the past yet: that alone is no evidence of movement. */
-function driftKnown(gate: { readonly running: RunningState; readonly rule: RunningRule }): boolean {
-  const { state, started, window } = gate.running;
-  if (state !== 'load change' || started !== null) return true;
-  const [first, last] = [window[0], window[window.length - 1]];
-  if (first === undefined || last === undefined) return false;
-  return last[0] - first[0] >= gate.rule.steady_window * 1000 * 0.9;
 }

@@ -15,6 +15,7 @@ export const UNIT_STATES: readonly Exclude<UnitState, 'unknown'>[] = [
   'low-load cycling',
   'stopping',
   'standstill',
+  'running',
 ];
 
 const RUNNING_INPUTS = ['unit.running', 'main_compressor.running', 'unit.power', 'main_compressor.power'];

@@ -50,6 +50,8 @@ export type UnitState =
   | 'starting'
   | 'pull-down'
   | 'load change'
+  /** Runs, and has not been watched long enough to say whether steadily. */
+  | 'running'
   | 'steady'
   | 'low-load cycling'
   | 'stopping'
@@ -173,25 +175,27 @@ interface Judged {
   readonly window_ms: number;
 }
 
-function judge(before: RunningState, judged: Judged, rule: RunningRule): { state: UnitState; settled: boolean } {
-  const { now, running, started } = judged;
+function judge(before: RunningState, given: Judged, rule: RunningRule): { state: UnitState; settled: boolean } {
+  const { now, running, started } = given;
   if (running === null) return { state: 'unknown', settled: before.settled };
   if (!running) {
-    const stopped_s = (now - judged.running_since) / 1000;
+    const stopped_s = (now - given.running_since) / 1000;
     const sawStop = before.running === true || before.state === 'stopping';
     if (sawStop && stopped_s < rule.stopping) return { state: 'stopping', settled: false };
     return { state: stopped_s >= rule.standstill ? 'standstill' : 'off', settled: false };
   }
   const ran_s = started === null ? Number.POSITIVE_INFINITY : (now - started) / 1000;
-  const settledBefore = before.running === true && before.settled && !judged.begun;
+  const settledBefore = before.running === true && before.settled && !given.begun;
   if (ran_s < rule.starting) return { state: 'starting', settled: false };
-  if (judged.recent_starts.length >= rule.cycling_starts) return { state: 'low-load cycling', settled: settledBefore };
-  const drift = drifts(judged.window, judged.window_ms);
+  if (given.recent_starts.length >= rule.cycling_starts) return { state: 'low-load cycling', settled: settledBefore };
+  const drift = drifts(given.window, given.window_ms);
   if (drift !== null && isSteady(drift, rule) && ran_s >= rule.steady_after) return { state: 'steady', settled: true };
   const falling = drift?.water !== undefined && drift.water !== null && drift.water < -rule.pull_down_drift;
   // Before the window is full nothing is known of the drift; after a start that is still pull-down.
   if (started !== null && !settledBefore && (falling || drift === null)) return { state: 'pull-down', settled: false };
-  return { state: 'load change', settled: settledBefore };
+  // Without a window, or without a temperature or pressure in it, nothing speaks for steady nor against it.
+  const judged = drift !== null && (drift.water !== null || drift.pressures.length > 0);
+  return { state: judged ? 'load change' : 'running', settled: settledBefore };
 }
 
 /** Seconds of the present run, as far as it was seen; 0 while the machine is not known to run. */

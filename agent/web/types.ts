@@ -62,7 +62,7 @@ export interface Now {
   readonly time: string | null;
   readonly sequence: number | null;
   readonly interval_s: number;
-  /** off, starting, pull-down, load change, steady, low-load cycling, stopping, standstill, unknown. */
+  /** off, starting, pull-down, load change, running, steady, low-load cycling, stopping, standstill, unknown. */
   readonly state: string;
   readonly state_since: string | null;
   readonly economizer: 'on' | 'off' | 'none' | 'unknown';

@@ -61,7 +61,8 @@ function moved(clean: Accuracy, faulty: Accuracy): Moved[] {
 
 function line(each: Moved): string {
   const figures = `${each.from.toPrecision(4)} -> ${each.to.toPrecision(4)} ${each.unit}`;
-  return `  ${each.metric.padEnd(46)} ${figures.padEnd(36)} ${each.in_u.toFixed(1).padStart(7)} u   mean z ${each.z_from.toFixed(2)} -> ${each.z_to.toFixed(2)}`;
+  const z = `mean z ${each.z_from.toFixed(2)} -> ${each.z_to.toFixed(2)}`;
+  return `  ${each.metric.padEnd(46)} ${figures.padEnd(36)} ${each.in_u.toFixed(1).padStart(7)} u   ${z}`;
 }
 
 const { values } = parseArgs({

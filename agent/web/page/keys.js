@@ -46,6 +46,8 @@ export function sentence(view, id) {
 function stateSentence(view, id) {
   const now = shownNow(view, id);
   const words = now.state === 'unknown' ? 'State not known' : now.state.charAt(0).toUpperCase() + now.state.slice(1);
+  // Said of a machine that runs since the agent came to watch it: how long that is, not how long it runs.
+  if (now.state === 'running') return 'Running, watched too short to say whether steadily';
   const since = timeOf(now.state_since);
   if (since === null) return esc(words);
   const s = (view.clock - since) / 1000;

@@ -25,6 +25,7 @@ const unitState = z.enum([
   'starting',
   'pull-down',
   'load change',
+  'running',
   'steady',
   'low-load cycling',
   'stopping',

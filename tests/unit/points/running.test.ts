@@ -125,12 +125,12 @@ describe('steady', () => {
 
   test('needs a temperature or a pressure: power alone is no proof', () => {
     const blind = fold(RUNNING_START, 60, () => ({ running: 1, power: 800e3 }));
-    expect(blind).toMatchObject({ steady: false, state: 'load change' });
+    expect(blind).toMatchObject({ steady: false, state: 'running' });
   });
 
   test('an agent that finds the machine running claims no start, and waits for its window', () => {
     const found = fold(RUNNING_START, 5, () => HOLDING);
-    expect(found).toMatchObject({ starts: 0, started: null, steady: false, state: 'load change' });
+    expect(found).toMatchObject({ starts: 0, started: null, steady: false, state: 'running' });
     expect(fold(found, 7, () => HOLDING).steady).toBe(true);
   });
 
