@@ -1,4 +1,5 @@
-import { MOTOR_COOLING, NODE_1, NODE_3, SIMPLE, SUCTION } from './simple.ts';
+import { EVAPORATION, MOTOR_COOLING, NODE_1, NODE_3, SIMPLE, SUCTION } from './simple.ts';
+import { NODE_4, TANK_BALANCE, TANK_FLOWS, TANK_LEAVING, TANK_PASSED } from './tank.ts';
 import type { Arrangement, Balance, Circuit, Machine, Node } from './type.ts';
 
 /** Two stages on one shaft: 1 to 10 with the tank's vapour mixed in between. */
@@ -15,13 +16,6 @@ const NODE_10: Node = {
   where: 'second-stage discharge',
   stream: 'condenser',
   rule: { kind: 'discharge', machine: 'main_compressor' },
-};
-
-const NODE_4: Node = {
-  number: '4',
-  where: 'entering the flash tank',
-  stream: 'tank',
-  rule: { kind: 'expansion', from: '3', level: 'flash_tank' },
 };
 
 const CONDENSER: Balance = {
@@ -51,48 +45,12 @@ const ON: Circuit = {
     NODE_10,
     NODE_3,
     NODE_4,
-    {
-      number: '5',
-      where: 'liquid leaving the flash tank',
-      stream: 'evaporator',
-      rule: { kind: 'saturated_liquid', level: 'flash_tank' },
-    },
-    {
-      number: '6',
-      where: 'entering the evaporator',
-      stream: 'evaporator',
-      rule: { kind: 'expansion', from: '5', level: 'evaporator' },
-    },
-    {
-      number: '7',
-      where: 'vapour leaving the flash tank',
-      stream: 'vapour',
-      rule: { kind: 'saturated_vapour', level: 'flash_tank' },
-    },
+    ...TANK_LEAVING,
   ],
-  junctions: [
-    SUCTION,
-    { name: 'flash tank', enters: ['tank'], leaves: ['evaporator', 'vapour'] },
-    { name: 'between the stages', enters: ['main', 'vapour'], leaves: ['condenser'] },
-  ],
+  junctions: [SUCTION, TANK_FLOWS, { name: 'between the stages', enters: ['main', 'vapour'], leaves: ['condenser'] }],
   balances: [
-    {
-      name: 'flash tank',
-      enters: [{ stream: 'tank', node: '4' }],
-      leaves: [
-        { stream: 'evaporator', node: '5' },
-        { stream: 'vapour', node: '7' },
-      ],
-      heat: null,
-      work: null,
-    },
-    {
-      name: 'evaporator',
-      enters: [{ stream: 'evaporator', node: '6' }],
-      leaves: [{ stream: 'evaporator', node: '1' }],
-      heat: { quantity: 'evaporator.heat', sign: 1 },
-      work: null,
-    },
+    TANK_BALANCE,
+    EVAPORATION,
     MOTOR_COOLING,
     {
       name: 'main compressor',
@@ -131,7 +89,7 @@ const PLAIN: Circuit = {
 const OFF: Circuit = {
   ...PLAIN,
   nodes: [NODE_1, NODE_10, NODE_3, NODE_4, SIMPLE.nodes[3] as Node],
-  junctions: [...PLAIN.junctions, { name: 'flash tank', enters: ['tank'], leaves: ['evaporator'] }],
+  junctions: [...PLAIN.junctions, TANK_PASSED],
 };
 
 export const interstage: Arrangement = { name: 'interstage', on: ON, off: OFF, without: PLAIN };

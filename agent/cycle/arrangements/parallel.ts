@@ -1,12 +1,16 @@
-import { MAIN, MAIN_COMPRESSION, MOTOR_COOLING, NODE_1, NODE_2, NODE_3, SIMPLE, SUCTION } from './simple.ts';
+import {
+  EVAPORATION,
+  MAIN,
+  MAIN_COMPRESSION,
+  MOTOR_COOLING,
+  NODE_1,
+  NODE_2,
+  NODE_3,
+  SIMPLE,
+  SUCTION,
+} from './simple.ts';
+import { NODE_4, TANK_BALANCE, TANK_FLOWS, TANK_LEAVING, TANK_PASSED } from './tank.ts';
 import type { Arrangement, Circuit, Node } from './type.ts';
-
-const NODE_4: Node = {
-  number: '4',
-  where: 'entering the flash tank',
-  stream: 'tank',
-  rule: { kind: 'expansion', from: '3', level: 'flash_tank' },
-};
 
 /** A second, smaller compressor lifts the tank's vapour to the condenser; both discharges mix on entering it. */
 const ON: Circuit = {
@@ -15,24 +19,7 @@ const ON: Circuit = {
     NODE_2,
     NODE_3,
     NODE_4,
-    {
-      number: '5',
-      where: 'liquid leaving the flash tank',
-      stream: 'evaporator',
-      rule: { kind: 'saturated_liquid', level: 'flash_tank' },
-    },
-    {
-      number: '6',
-      where: 'entering the evaporator',
-      stream: 'evaporator',
-      rule: { kind: 'expansion', from: '5', level: 'evaporator' },
-    },
-    {
-      number: '7',
-      where: 'vapour leaving the flash tank',
-      stream: 'vapour',
-      rule: { kind: 'saturated_vapour', level: 'flash_tank' },
-    },
+    ...TANK_LEAVING,
     {
       number: '8',
       where: 'economizer compressor discharge',
@@ -40,29 +27,10 @@ const ON: Circuit = {
       rule: { kind: 'discharge', machine: 'economizer_compressor' },
     },
   ],
-  junctions: [
-    SUCTION,
-    { name: 'flash tank', enters: ['tank'], leaves: ['evaporator', 'vapour'] },
-    { name: 'condenser', enters: ['main', 'vapour'], leaves: ['condenser'] },
-  ],
+  junctions: [SUCTION, TANK_FLOWS, { name: 'condenser', enters: ['main', 'vapour'], leaves: ['condenser'] }],
   balances: [
-    {
-      name: 'flash tank',
-      enters: [{ stream: 'tank', node: '4' }],
-      leaves: [
-        { stream: 'evaporator', node: '5' },
-        { stream: 'vapour', node: '7' },
-      ],
-      heat: null,
-      work: null,
-    },
-    {
-      name: 'evaporator',
-      enters: [{ stream: 'evaporator', node: '6' }],
-      leaves: [{ stream: 'evaporator', node: '1' }],
-      heat: { quantity: 'evaporator.heat', sign: 1 },
-      work: null,
-    },
+    TANK_BALANCE,
+    EVAPORATION,
     MOTOR_COOLING,
     MAIN_COMPRESSION,
     {
@@ -90,7 +58,7 @@ const ON: Circuit = {
 const OFF: Circuit = {
   ...SIMPLE,
   nodes: [NODE_1, NODE_2, NODE_3, NODE_4, SIMPLE.nodes[3] as Node],
-  junctions: [...SIMPLE.junctions, { name: 'flash tank', enters: ['tank'], leaves: ['evaporator'] }],
+  junctions: [...SIMPLE.junctions, TANK_PASSED],
 };
 
 export const parallel: Arrangement = { name: 'parallel', on: ON, off: OFF, without: SIMPLE };

@@ -29,6 +29,14 @@ export const NODE_3: Node = {
   rule: { kind: 'condensed_liquid', level: 'condenser' },
 };
 
+export const EVAPORATION: Balance = {
+  name: 'evaporator',
+  enters: [{ stream: 'evaporator', node: '6' }],
+  leaves: [{ stream: 'evaporator', node: '1' }],
+  heat: { quantity: 'evaporator.heat', sign: 1 },
+  work: null,
+};
+
 /** Motor cooling liquid is taken at 3, boils on the motor's losses and returns to the main suction at state 1. */
 export const MOTOR_COOLING: Balance = {
   name: 'motor cooling',
@@ -63,13 +71,7 @@ export const SIMPLE: Circuit = {
   ],
   junctions: [SUCTION, { name: 'condenser', enters: ['main'], leaves: ['condenser'] }],
   balances: [
-    {
-      name: 'evaporator',
-      enters: [{ stream: 'evaporator', node: '6' }],
-      leaves: [{ stream: 'evaporator', node: '1' }],
-      heat: { quantity: 'evaporator.heat', sign: 1 },
-      work: null,
-    },
+    EVAPORATION,
     MOTOR_COOLING,
     MAIN_COMPRESSION,
     {

@@ -3,55 +3,15 @@
  * throughout. The subscriber is mosquitto_sub, another implementation, with a session that outlives the broker's
  * restart.
  */
-import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { chmodSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { connect, createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { createInterface } from 'node:readline';
-import { setTimeout as pause } from 'node:timers/promises';
 import { expect, onTestFinished, test } from 'vitest';
 import { type BrokerUnderTest, describeSink, type Seen } from '../../contract/sinks/suite.ts';
-
-// Debian puts the broker where an ordinary user's PATH does not look.
-const env = { ...process.env, PATH: `${process.env['PATH']}:/usr/sbin` };
-
-/** mosquitto takes no port 0: a free one is found first. */
-async function freePort(): Promise<number> {
-  const server = createServer().listen(0, '127.0.0.1');
-  await once(server, 'listening');
-  const { port } = server.address() as { port: number };
-  server.close();
-  await once(server, 'close');
-  return port;
-}
-
-function answers(port: number): Promise<boolean> {
-  return new Promise((resolve) => {
-    const socket = connect(port, '127.0.0.1', () => {
-      socket.destroy();
-      resolve(true);
-    });
-    socket.on('error', () => resolve(false));
-  });
-}
-
-async function startMosquitto(folder: string, port: number): Promise<ChildProcess> {
-  const broker = spawn('mosquitto', ['-c', path.join(folder, 'mosquitto.conf')], { stdio: 'ignore', env });
-  await once(broker, 'spawn');
-  while (!(await answers(port))) {
-    expect(broker.exitCode).toBeNull();
-    await pause(20);
-  }
-  return broker;
-}
-
-async function end(child: ChildProcess): Promise<void> {
-  if (child.exitCode !== null || child.signalCode !== null) return;
-  child.kill('SIGTERM');
-  await once(child, 'exit');
-}
+import { configuration, end, env, freePort, startMosquitto } from './broker.ts';
 
 function configure(folder: string, port: number): void {
   const users = path.join(folder, 'users');
@@ -60,14 +20,10 @@ function configure(folder: string, port: number): void {
   writeFileSync(
     path.join(folder, 'mosquitto.conf'),
     [
-      `listener ${port} 127.0.0.1`,
+      ...configuration(folder, port),
       'allow_anonymous false',
       `password_file ${users}`,
-      'persistence true',
-      `persistence_location ${folder}/`,
       'max_queued_messages 5000',
-      // Started as root it would drop to a user of its own, who cannot write here.
-      ...(process.getuid?.() === 0 ? ['user root'] : []),
       '',
     ].join('\n'),
   );
