@@ -167,6 +167,7 @@ export class Agent {
     const links = sources.status();
     if (interval.missed > 0)
       log.warn({ missed: interval.missed, until: rfc3339(interval.to) }, 'intervals passed without a record');
+    let fault: Fault | null = null;
     for (const watch of watches) {
       const { id } = watch.chiller;
       for (let due = 0; due <= interval.missed; due += 1) this.#metrics.minuteDue(id);
@@ -174,20 +175,21 @@ export class Agent {
       const link = links[id];
       if (link === undefined) continue;
       const done = watch.fold(interval, link);
-      this.#noteHistory(done.ok ? null : done.fault);
+      if (!done.ok) this.#metrics.historyFailed();
+      if (!done.ok) fault ??= done.fault;
       if (done.ok) this.#metrics.minuteDone(id, (this.#options.clock.monotonic() - began) / 1000);
       this.#answers.tell(watch);
     }
+    this.#noteHistory(fault);
     sink?.wake();
     // Alive means that a minute completed, also while the disk takes nothing: a restart would lose what waits in
     // memory.
     void this.#notifier.minuteDone(`minute ${rfc3339(interval.to)}`);
   }
 
-  /** Said when it begins and when it ends, counted each time. */
+  /** Of a whole interval: said when it begins and when it ends, also where only one chiller's minute is refused. */
   #noteHistory(fault: Fault | null): void {
     const { log } = this.#options;
-    if (fault !== null) this.#metrics.historyFailed();
     if (fault !== null && fault.code !== this.#historyFault?.code) log.error({ code: fault.code }, fault.message);
     if (fault === null && this.#historyFault !== null) log.info('the store takes minutes again');
     this.#historyFault = fault;

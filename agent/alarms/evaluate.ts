@@ -90,8 +90,22 @@ export function evaluateAlarms(before: AlarmStates, rules: readonly AlarmRule[],
   judge({ ...CONTROLLER_LOST, ...NO_LIMIT }, judgeLink(view));
   judge({ ...SENSOR_IMPLAUSIBLE, ...NO_LIMIT }, judgeSensors(view));
   for (const rule of rules) judge({ ...rule, metric: rule.watch }, judgeRule(rule, view));
+  for (const [id, { life }] of Object.entries(before))
+    if (states[id] === undefined && life.state !== 'normal')
+      events.push({ change: 'cleared', report: withdrawn(id, life, view) });
   open.sort((a, b) => a.priority - b.priority || compareText(a.since, b.since));
   return { states, open, events };
+}
+
+/** A rule that was taken out of the site file while its alarm stood: the retained message would stand for ever. */
+function withdrawn(id: string, { value }: AlarmState, view: AlarmView): AlarmReport {
+  const found = { name: 'rule', found: 'not in the site file any more', expected: 'a rule of this id' };
+  const gone = { id, title: id, priority: 3, cause: '', consequence: '', action: '', ...NO_LIMIT } as const;
+  return reportOf(
+    { ...gone, on_delay_s: 0, off_delay_s: 0 },
+    { life: { ...firstState(view.time), value }, evidence: [found] },
+    view.chiller,
+  );
 }
 
 const NO_LIMIT = { metric: null, limit: null, unit: null };

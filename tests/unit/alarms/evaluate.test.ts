@@ -101,6 +101,19 @@ describe('alarms of one interval', () => {
     expect(outcome.open[0]?.evidence[0]).toMatchObject({ name: 'condenser.pressure', found: 'frozen for 900 s' });
   });
 
+  test('a rule taken out of the site file while its alarm stood is cleared once, so that nothing retained stands on', () => {
+    const raised = after([view({ approach: 4 }), view({ approach: 4 })]);
+    expect(raised.open).toHaveLength(1);
+    const without = evaluateAlarms(raised.states, [], view({ time: 180_000 }));
+    expect(without.open).toEqual([]);
+    expect(without.events).toMatchObject([
+      { change: 'cleared', report: { id: 'condenser-approach', state: 'normal', since: '1970-01-01T00:03:00Z' } },
+    ]);
+    expect(evaluateAlarms(without.states, [], view({ time: 240_000 })).events).toEqual([]);
+    const quiet = after([view({ approach: 2 })]);
+    expect(evaluateAlarms(quiet.states, [], view({ time: 180_000 })).events).toEqual([]);
+  });
+
   test('the most urgent stands first', () => {
     const urgent = { ...RULE, id: 'urgent', priority: 1 as const };
     expect(after([view({ approach: 4 }), view({ approach: 4 })], [RULE, urgent]).open.map((a) => a.id)).toEqual([
