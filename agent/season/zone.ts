@@ -55,9 +55,7 @@ export function dayStart(date: string, offsets: Offsets): number {
   assert(midnight !== null, `${date} is a date`);
   // Offsets lie between -12 and +14 h, so the change that matters, if there is one, lies between these two instants.
   const candidates = [offsets(midnight - 1.5 * DAY), offsets(midnight + 1.5 * DAY)].map((offset) => midnight - offset);
-  const first = candidates
-    .sort((a, b) => a - b)
-    .find((time) => localDate(time, offsets) >= date && localDate(time - 1, offsets) < date);
+  const first = candidates.find((time) => localDate(time, offsets) >= date && localDate(time - 1, offsets) < date);
   return (
     first ?? changeWithin(date, offsets, { from: Math.min(...candidates) - DAY, to: Math.max(...candidates) + DAY })
   );

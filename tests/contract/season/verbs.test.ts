@@ -4,7 +4,7 @@
  * store open; sums made anew in the test.
  */
 import { spawnSync } from 'node:child_process';
-import { readdirSync } from 'node:fs';
+import { closeSync, openSync, readdirSync, writeSync } from 'node:fs';
 import path from 'node:path';
 import { DatabaseSync } from 'node:sqlite';
 import { PassThrough, Readable } from 'node:stream';
@@ -13,6 +13,7 @@ import { must } from '../../../agent/base/result.ts';
 import type { Command } from '../../../agent/commands/io.ts';
 import { command as log } from '../../../agent/commands/log.ts';
 import { command as season } from '../../../agent/commands/season.ts';
+import { openHistory } from '../../../agent/history/history.ts';
 import { lockFolder } from '../../../agent/history/lock.ts';
 import { FILE_NAME } from '../../../agent/history/open.ts';
 import type { SeasonFigure } from '../../../agent/season/season.ts';
@@ -114,12 +115,13 @@ describe('season', () => {
     const record = (power: number): string =>
       JSON.stringify({ interval_s: 900, state: 'steady', values: { 'unit.power': power, 'unit.capacity': 4000 } });
     // Back into the first hour, then on past its end.
-    [3.2, 8.4, 12.4].forEach((quarters, index) => {
+    const period = ['--from', '2025-03-29T00:00:00Z', '--to', '2025-03-29T04:00:00Z'];
+    for (const [index, quarters] of [3.2, 8.4, 12.4].entries()) {
       const time = FROM + quarters * QUARTER;
       must(other.history.commitMinute({ ...again, sequence: 100 + index, time, record: record(1000) }));
-    });
-    const found = await figure(other.config, '--from', '2025-03-29T00:00:00Z', '--to', '2025-03-29T04:00:00Z');
-    expect(found.kwh).toBeCloseTo(straight(FROM, FROM + 8 * QUARTER).kwh + 3 * 250, 6);
+      const found = await figure(other.config, ...period);
+      expect(found.kwh).toBeCloseTo(straight(FROM, FROM + 8 * QUARTER).kwh + (index + 1) * 250, 6);
+    }
   });
 
   test('a zone off the full hour', async () => {
@@ -171,6 +173,33 @@ describe('season', () => {
     expect(found.reasons['kwh']).toBe('no minute is recorded');
     expect(found.lacking.not_recorded).toBe(30 * 1440);
   });
+});
+
+test('a damaged store: hours and maintenance log are carried over into the new one', async () => {
+  const other = place();
+  onTestFinished(() => other.remove());
+  fill(other.history, { from: FROM, to: TO });
+  const before = await figure(other.config, ...DAYS);
+  const work = ['--kind', 'sensor_replaced', '--text', 'flow', '--time', '2025-03-30T09:00:00Z'];
+  expect((await run(log, '--config', other.config, '--chiller', 'CH-1', ...work)).code).toBe(0);
+  other.history.close();
+  const file = path.join(other.folder, FILE_NAME);
+  const database = new DatabaseSync(file);
+  const leaf = database
+    .prepare("SELECT pageno, pgsize FROM dbstat WHERE name = 'block' AND pagetype = 'leaf' LIMIT 1")
+    .get() as { pageno: number; pgsize: number };
+  database.close();
+  const handle = openSync(file, 'r+');
+  writeSync(handle, Buffer.alloc(leaf.pgsize, 0xa5), 0, leaf.pgsize, (leaf.pageno - 1) * leaf.pgsize);
+  closeSync(handle);
+  const again = must(openHistory({ folder: other.folder }));
+  onTestFinished(() => again.close());
+  expect(again.counters().files_put_aside).toBe(1);
+  expect(must(again.maintenance({ chiller: 'CH-1', from: 0, to: Date.now() })).map(({ text }) => text)).toEqual([
+    'flow',
+  ]);
+  const after = await figure(other.config, ...DAYS);
+  expect([after.kwh, after.minutes_used]).toEqual([expect.closeTo(before.kwh ?? 0, 6), before.minutes_used]);
 });
 
 describe('log', () => {
