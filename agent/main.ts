@@ -1,5 +1,6 @@
 /** Arguments, signals, exit code: the only place that ends the process. One verb is one file of `commands/`. */
 import type { Command } from './commands/io.ts';
+import { unknownVerb, versionLine } from './commands/verbs.ts';
 
 const VERBS: Readonly<Record<string, () => Promise<{ readonly command: Command }>>> = {
   run: () => import('./commands/run.ts'),
@@ -20,7 +21,7 @@ async function help(): Promise<string> {
     const { command } = await load();
     lines.push(`  ${verb.padEnd(12)} ${command.summary}`);
   }
-  return `${lines.join('\n')}\n\n'tonhour VERB --help' shows the options of a verb.\n`;
+  return `${lines.join('\n')}\n\n'tonhour VERB --help' shows the options of a verb, 'tonhour --version' the version.\n`;
 }
 
 async function main(): Promise<number> {
@@ -29,14 +30,18 @@ async function main(): Promise<number> {
     process.stdout.write(await help());
     return verb === undefined ? 2 : 0;
   }
+  if (verb === 'version' || verb === '--version') {
+    process.stdout.write(versionLine());
+    return 0;
+  }
   const load = Object.hasOwn(VERBS, verb) ? VERBS[verb] : undefined;
   if (load === undefined) {
-    process.stderr.write(`tonhour: there is no verb '${verb}'; it is one of ${Object.keys(VERBS).join(', ')}\n`);
+    process.stderr.write(unknownVerb(verb, Object.keys(VERBS)));
     return 2;
   }
   const { command } = await load();
   if (args.includes('--help') || args.includes('-h')) {
-    process.stdout.write(`${command.usage}\n`);
+    process.stdout.write(`${command.usage.trimEnd()}\n`);
     return 0;
   }
   const stop = new AbortController();

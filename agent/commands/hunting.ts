@@ -69,7 +69,9 @@ async function readText(file: string): Promise<Result<string>> {
       return fail('recording', `${file}: larger than ${LIMITS.recording_bytes_max} bytes; cut it into parts`);
     return ok(await readFile(file, 'utf8'));
   } catch (error) {
-    return fail('recording', `${file}: ${error instanceof Error ? error.message : 'cannot be read'}`);
+    const code = (error as NodeJS.ErrnoException).code;
+    const why = code === 'ENOENT' ? 'no such file' : code === 'EISDIR' ? 'it is a folder' : String(code ?? error);
+    return fail('recording', `${file}: cannot be read (${why})`);
   }
 }
 

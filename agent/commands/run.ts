@@ -16,7 +16,7 @@ const PROTOCOL = { modbus: 'Modbus TCP', bacnet: 'BACnet/IP' } as const;
 const USAGE = `tonhour run [--config FILE]
 
 Polls every chiller of the site file, solves its cycle each minute, publishes over MQTT, keeps history, serves the page, raises alarms.
-Without --config it runs the demo: an emulated chiller, a broker in this process, everything on loopback.
+Without --config it runs the demo: two emulated chillers, a broker in this process, everything on loopback.
 Ctrl-C ends it. Logs go to standard error, one JSON object a line.
 
   --config FILE   the site file (config/README.md)`;
@@ -26,7 +26,7 @@ async function run(args: readonly string[], io: CommandIo): Promise<number> {
   try {
     ({ config } = parseArgs({ args: [...args], options: { config: { type: 'string' } } }).values);
   } catch (error) {
-    io.err.write(`tonhour run: ${(error as Error).message}\n${USAGE}\n`);
+    io.err.write(`tonhour run: ${(error as Error).message}\n\n${USAGE}\n`);
     return 2;
   }
   const log = pino({ base: null, timestamp: pino.stdTimeFunctions.isoTime }, io.err);
@@ -115,7 +115,7 @@ function greeting({
 }
 
 export const command: Command = {
-  summary: 'watches the chillers of a site (without a site file: the demo)',
+  summary: 'Watches the chillers of a site (without a site file: the demo)',
   usage: USAGE,
   run,
 };
