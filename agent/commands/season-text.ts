@@ -66,27 +66,27 @@ function minutesLines({
   ...figure
 }: SeasonFigure): string[] {
   const share = (minutes: number): string =>
-    `${plain(minutes)} (${(due > 0 ? (100 * minutes) / due : 0).toFixed(1)} %)`;
+    `${count(minutes)} (${(due > 0 ? (100 * minutes) / due : 0).toFixed(1)} %)`;
   const why = [
     [lacking.not_recorded, 'not recorded'],
     [lacking.without_power, 'without power'],
     [lacking.without_capacity, 'without capacity'],
     [lacking.state_unknown, 'state unknown'],
   ] as const;
-  const parts = why.filter(([minutes]) => minutes > 0).map(([minutes, words]) => `${plain(minutes)} ${words}`);
+  const parts = why.filter(([minutes]) => minutes > 0).map(([minutes, words]) => `${count(minutes)} ${words}`);
   return [
-    `Minutes: ${plain(due)} due, ${share(minutes_used)} used, ${share(minutes_standing)} at standstill, ` +
+    `Minutes: ${count(due)} due, ${share(minutes_used)} used, ${share(minutes_standing)} at standstill, ` +
       `${share(figure.minutes_lacking)} lacking${parts.length === 0 ? '' : `: ${parts.join(', ')}`}.`,
     ...(figure.minutes_uncertain > 0
-      ? [`${plain(figure.minutes_uncertain)} of the minutes used are uncertain (a moving machine, an assumed value).`]
+      ? [`${count(figure.minutes_uncertain)} of the minutes used are uncertain (a moving machine, an assumed value).`]
       : []),
   ];
 }
 
 function shares({ compressors, economizer }: SeasonFigure): Row[] {
   const row = (name: string, { kwh, uncertainty, minutes_lacking, minutes_uncertain, reason }: AmountFigure): Row => {
-    const lacking = minutes_lacking > 0 ? [`${plain(minutes_lacking)} minutes lacking`] : [];
-    const doubtful = minutes_uncertain > 0 ? [`${plain(minutes_uncertain)} minutes uncertain`] : [];
+    const lacking = minutes_lacking > 0 ? [`${count(minutes_lacking)} minutes lacking`] : [];
+    const doubtful = minutes_uncertain > 0 ? [`${count(minutes_uncertain)} minutes uncertain`] : [];
     const words = [...(reason === null ? [] : [reason]), ...lacking, ...doubtful].join(', ');
     return [name, withUncertainty(kwh, uncertainty), 'kWh', words];
   };
@@ -94,8 +94,8 @@ function shares({ compressors, economizer }: SeasonFigure): Row[] {
   return [
     row('main compressor', compressors.main_compressor),
     row('economizer compressor', compressors.economizer_compressor),
-    row(`saved, economizer on ${plain(minutes_on)} min`, saved),
-    row(`missed, economizer off ${plain(minutes_off)} min`, missed),
+    row(`saved, economizer on ${count(minutes_on)} min`, saved),
+    row(`missed, economizer off ${count(minutes_off)} min`, missed),
   ];
 }
 
@@ -110,7 +110,7 @@ function binLines(name: string, bins: readonly BinFigure[], label: (bin: BinFigu
   if (bins.length === 0) return [];
   return table([
     [name, 'minutes', 'ton-hours', 'kWh', 'kW/ton'],
-    ...bins.map((bin) => [label(bin), plain(bin.minutes), ...energyCells(bin)]),
+    ...bins.map((bin) => [label(bin), count(bin.minutes), ...energyCells(bin)]),
   ]);
 }
 
@@ -137,8 +137,8 @@ function periodLines({ months, days }: SeasonFigure): string[] {
     ...periods.map((period) => [
       period.name,
       String(Number(period.hours.toFixed(2))),
-      plain(period.minutes_due),
-      plain(period.minutes_used),
+      count(period.minutes_due),
+      count(period.minutes_used),
       ...energyCells(period),
     ]),
   ]);
@@ -175,6 +175,11 @@ function plain(value: number | null): string {
   if (value === null) return '-';
   const size = Math.abs(value);
   return grouped(value, Number.isInteger(value) || size >= 1000 ? 0 : size >= 10 ? 1 : 3);
+}
+
+/** Minutes: the first after a start may be a part of one. */
+function count(minutes: number): string {
+  return grouped(minutes, Number.isInteger(Number(minutes.toFixed(1))) ? 0 : 1);
 }
 
 function amount(value: number | null): string {

@@ -74,7 +74,7 @@ export interface SeasonFigure extends Omit<PeriodFigure, 'name' | 'hours'> {
   };
   /** Of the minutes used, those with power or capacity of quality uncertain (a moving machine among others). */
   readonly minutes_uncertain: number;
-  /** Null where the machine stood and nothing measured its power. */
+  /** Null where nothing is recorded, or where the machine stood and nothing measured its power. */
   readonly kwh_standing: number | null;
   readonly compressors: Readonly<Record<'main_compressor' | 'economizer_compressor', AmountFigure>>;
   readonly economizer: {
@@ -126,7 +126,7 @@ export function season(query: SeasonQuery): SeasonFigure {
       state_unknown: sums.unknown_s / 60,
     },
     minutes_uncertain: sums.doubtful_s / 60,
-    kwh_standing: sums.standing.s > 0 || sums.standing.lacking_s === 0 ? sums.standing.kws / 3600 : null,
+    kwh_standing: standingEnergy(sums),
     compressors: {
       main_compressor: amountFigure(sums.amounts.main_compressor),
       economizer_compressor: amountFigure(sums.amounts.economizer_compressor),
@@ -139,6 +139,10 @@ export function season(query: SeasonQuery): SeasonFigure {
     money: tariff === null ? null : money(tariff, { whole, sums, saved, missed }),
     notes: SEASON_NOTES,
   };
+}
+
+function standingEnergy({ recorded_s, standing: { s, kws, lacking_s } }: Sums): number | null {
+  return recorded_s > 0 && (s > 0 || lacking_s === 0) ? kws / 3600 : null;
 }
 
 function total(parts: readonly { readonly sums: Sums }[]): Sums {
@@ -220,7 +224,7 @@ function money(
   },
 ): MoneyFigure {
   const price = (kwh: number | null): number | null => (kwh === null ? null : kwh * price_per_kwh);
-  const energy = of.whole.kwh === null ? null : of.whole.kwh + of.sums.standing.kws / 3600;
+  const energy = of.whole.kwh === null ? null : of.whole.kwh + (standingEnergy(of.sums) ?? 0);
   return {
     currency,
     price_per_kwh,

@@ -40,7 +40,9 @@ test('a machine that stood all the time made no cooling, which is known; its rat
   expect(found.money?.energy).toBeCloseTo(0.6, 12);
 });
 
-test('standing without a meter: its energy is not known', () => {
+test('standing without a meter, or nothing recorded: its energy is not known', () => {
+  expect(of([]).kwh_standing).toBeNull();
+  expect(of([{}]).kwh_standing).toBe(0);
   expect(of([{ state: 'standstill', power: null, capacity: null }]).kwh_standing).toBeNull();
 });
 
