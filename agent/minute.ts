@@ -36,6 +36,17 @@ export interface MinuteState {
 
 export const MINUTE_START: MinuteState = { sequence: 0, running: RUNNING_START, alarms: {}, standstill: null };
 
+/**
+ * A state as the store kept it, also of an earlier version: what that one did not know yet begins anew. Null where it
+ * is no state.
+ */
+export function continued(stored: unknown): MinuteState | null {
+  if (typeof stored !== 'object' || stored === null || Array.isArray(stored)) return null;
+  const { running, ...rest } = stored as Partial<MinuteState>;
+  if (typeof rest.sequence !== 'number') return null;
+  return { ...MINUTE_START, ...rest, running: { ...RUNNING_START, ...running } };
+}
+
 export interface MinuteInput {
   readonly snapshot: Snapshot;
   readonly solution: Solution;

@@ -8,7 +8,7 @@ import { prepare, type Solver } from './cycle/solve.ts';
 import type { History } from './history/history.ts';
 import type { FastSamples, AlarmEvent as StoredAlarm } from './history/types.ts';
 import { joinFigures, type SplitFigures, splitFigures } from './metrics/figures.ts';
-import { MINUTE_START, type MinuteRecord, type MinuteState, minute } from './minute.ts';
+import { continued, MINUTE_START, type MinuteRecord, type MinuteState, minute } from './minute.ts';
 import type { Interval } from './pace.ts';
 import { pointDefinition } from './points/dictionary.ts';
 import { type FastColumns, type FastWindow, fastWindow } from './points/fast-window.ts';
@@ -48,8 +48,8 @@ export class ChillerWatch {
     if (!record.ok) return record;
     if (stored.value === null)
       return ok(new ChillerWatch(options, solver.value, { state: MINUTE_START, record: null, last: null }));
-    const state = parse<MinuteState>(stored.value.state);
-    if (state === null) return fail('history_corrupt', `the stored state of ${chiller.id} is not JSON`);
+    const state = continued(parse<unknown>(stored.value.state));
+    if (state === null) return fail('history_corrupt', `the stored state of ${chiller.id} cannot be read`);
     const found = record.value === null ? null : parse<StoredMinute>(record.value.record);
     return ok(
       new ChillerWatch(options, solver.value, {

@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { loadSite } from '../../../agent/config/load.ts';
 import { prepare } from '../../../agent/cycle/solve.ts';
-import { MINUTE_START, type MinuteOutcome, type MinuteState, minute } from '../../../agent/minute.ts';
+import { continued, MINUTE_START, type MinuteOutcome, type MinuteState, minute } from '../../../agent/minute.ts';
 import type { PointValue, Snapshot } from '../../../agent/points/types.ts';
 import type { ChillerSite } from '../../../agent/site/site.ts';
 
@@ -192,5 +192,32 @@ describe('the minute', () => {
         else expect(Number.isFinite(figure.value), name).toBe(true);
       }
     }
+  });
+});
+
+describe('a state of an earlier version', () => {
+  const { state } = fold(hour()).at(-1) as MinuteOutcome;
+  const lacking = (key: string) => {
+    const { running, ...rest } = JSON.parse(JSON.stringify(state)) as Record<string, Record<string, unknown>>;
+    delete running?.[key];
+    delete rest[key];
+    return key === 'running' ? rest : { ...rest, running };
+  };
+  const keys = [...Object.keys(MINUTE_START), ...Object.keys(MINUTE_START.running)].filter((key) => key !== 'sequence');
+
+  test.each(keys)('that did not know %s goes on', (key) => {
+    const before = continued(lacking(key)) as MinuteState;
+    const { record } = fold([points(), points()], before).at(-1) as MinuteOutcome;
+    expect(record.sequence).toBe(state.sequence + 2);
+    expect(record.figures['unit.starts']?.value).toBe(0);
+    expect(record.figures['unit.run_hours']?.value).toBeGreaterThanOrEqual(0);
+  });
+
+  test('what is no state is none', () => {
+    for (const none of [null, 3, 'state', [], {}, { sequence: '1' }]) expect(continued(none)).toBeNull();
+  });
+
+  test('the present one is unchanged', () => {
+    expect(continued(JSON.parse(JSON.stringify(state)))).toEqual(state);
   });
 });
