@@ -22,6 +22,7 @@ const RATIO = 2;
 const REACH = 3;
 /** Below this length of a window a quiet loop is not called steady: slower hunting could not have shown, ms. */
 const STEADY_AFTER = 1_800_000;
+const TOO_SHORT = 'a slower swing could not have shown yet';
 /** Greatest index of a loop that is not hunting. */
 const QUIET = 0.49;
 
@@ -167,8 +168,9 @@ function describe(window: LoopWindow, { part, base, best, scope, length }: Judge
   // The index alone must not say hunting where the verdict does not.
   const common = { ...NOTHING, ...travels, sticking, index: best?.hunts === true ? index : Math.min(index, QUIET) };
   if (best === null || !best.hunts) {
+    // An index near 0 would say that nothing swings, which is what is not known yet. What the valve did is known.
     if (scope === 'recent' && length < STEADY_AFTER)
-      return { ...common, verdict: 'not_enough', reason: 'a slower swing could not have shown yet', flags };
+      return { ...common, index: null, verdict: 'not_enough', reason: TOO_SHORT, flags };
     return { ...common, verdict: 'steady' satisfies Verdict, reason: null, flags };
   }
   const { signals, oscillation } = best;

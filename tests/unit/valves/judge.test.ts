@@ -95,6 +95,27 @@ describe('the state of the machine', () => {
     const fresh = judge(BOTH, { ...started, started: NOW - 60_000 });
     expect(fresh.loops.condenser_valve.reason).toBe('the machine has not run long enough since its start');
   });
+  test('too short a while to call it steady: no index either, one reason for all, and what the valve did stands', () => {
+    const quiet = () => 0.5 + 0.003 * normal(draw);
+    const started = { ...RUNNING, state: 'load change', started: NOW - 20 * 60_000 } as const;
+    const { loops, figures } = judge({ 'condenser.level': quiet, 'condenser_valve.position': () => 0.4 }, started);
+    expect(loops.condenser_valve).toMatchObject({ verdict: 'not_enough', index: null });
+    const absent = {
+      value: null,
+      uncertainty: null,
+      quality: 'bad',
+      reason: 'a slower swing could not have shown yet',
+    };
+    for (const name of ['hunting_index', 'period', 'level_amplitude', 'position_amplitude'])
+      expect(figures[`condenser_valve.${name}`], name).toEqual(absent);
+    for (const name of ['travel_per_hour', 'reversals_per_hour'])
+      expect(figures[`condenser_valve.${name}`], name).toMatchObject({ value: 0, quality: 'good', reason: null });
+  });
+  test('hunting is told as soon as it shows, with its index', () => {
+    const started = { ...RUNNING, state: 'load change', started: NOW - 40 * 60_000 } as const;
+    const { figures } = judge({ 'condenser.level': swing(0.5, 0.05) }, started);
+    expect(figures['condenser_valve.hunting_index']?.value).toBeGreaterThan(0.9);
+  });
   test('no more than two hours are read', () => {
     expect(judge(BOTH, RUNNING, 6).loops.condenser_valve.seen?.longest_s).toBeLessThanOrEqual(720);
   });
