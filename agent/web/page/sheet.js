@@ -213,8 +213,31 @@ function levelTable(view, id, mode) {
       both('valve command', 'command', valves),
       ['tank pressure', null, 'flash_tank.pressure'],
       ['tank saturation', null, 'flash_tank.saturation_temperature'],
+      ...loopRows(view, id, valves),
     ],
   );
+}
+
+/**
+ * What was found of the loops' movement; a loop that does not swing has no period, and one watched too short no index:
+ * such a row is left out.
+ * @param {View} view
+ * @param {string} id
+ * @param {readonly ['condenser_valve', 'tank_valve']} valves
+ */
+function loopRows(view, id, valves) {
+  const { values } = shownNow(view, id);
+  /** @type {readonly (readonly [string, string])[]} */
+  const rows = [
+    ['hunting, from 0.50 on', 'hunting_index'],
+    ['period', 'period'],
+    ['level swing', 'level_amplitude'],
+    ['valve travel, strokes', 'travel_per_hour'],
+    ['valve reversals', 'reversals_per_hour'],
+  ];
+  return rows
+    .filter(([, name]) => valves.some((valve) => typeof values[`${valve}.${name}`] === 'number'))
+    .map(([words, name]) => both(words, name, valves));
 }
 
 /**

@@ -48,6 +48,7 @@ const KINDS = {
   hours_seen: { ip: shown('h', 1, 1), si: shown('h', 1, 1) },
   hours: { ip: shown('h', 1, 0), si: shown('h', 1, 0) },
   count: { ip: shown('', 1, 0), si: shown('', 1, 0) },
+  rate: { ip: shown('/h', 1, 1), si: shown('/h', 1, 1) },
   seconds: { ip: shown('s', 1, 0), si: shown('s', 1, 0) },
 };
 
@@ -67,11 +68,12 @@ const BY_UNIT = {
   s: 'seconds',
   h: 'hours',
   count: 'count',
+  per_hour: 'rate',
 };
 
 /** @type {readonly (readonly [RegExp, string])[]} */
 const BY_NAME = [
-  [/\.(cop|pressure_ratio|ua_ratio)$/, 'ratio'],
+  [/\.(cop|pressure_ratio|ua_ratio|hunting_index)$/, 'ratio'],
   [/^unit\.capacity$/, 'capacity'],
   [/^unit\.run_hours$/, 'hours_seen'],
   [/\.pressure$/, 'gauge'],
