@@ -120,8 +120,10 @@ export class ChillerWatch {
   }
 }
 
-function storedAlarm({ report }: AlarmEvent, time: number): StoredAlarm {
-  return { id: report.id, time, state: report.state, priority: report.priority, detail: JSON.stringify(report) };
+function storedAlarm({ change, report }: AlarmEvent, time: number): StoredAlarm {
+  const { id, state, priority } = report;
+  // An alarm that only names another sensor stands in the same state as before: what changed is told beside it.
+  return { id, time, state, priority, detail: JSON.stringify({ change, ...report }) };
 }
 
 /**

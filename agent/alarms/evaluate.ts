@@ -33,7 +33,8 @@ export interface AlarmReport {
 }
 
 export interface AlarmEvent {
-  readonly change: 'raised' | 'cleared';
+  /** `updated`: it stands on, and what its evidence names is not what it named before. */
+  readonly change: 'raised' | 'cleared' | 'updated';
   readonly report: AlarmReport;
 }
 
@@ -80,8 +81,9 @@ export function evaluateAlarms(before: AlarmStates, rules: readonly AlarmRule[],
   const judge = (standing: Standing, judged: Judged): void => {
     const old = before[standing.id] ?? { life: firstState(view.time), evidence: [] };
     const input = { time: view.time, interval_s: view.interval_s, verdict: judged.verdict, value: judged.value };
-    const { state: life, change } = nextState(old.life, input, standing);
+    const { state: life, change: turn } = nextState(old.life, input, standing);
     const evidence = judged.evidence.length > 0 ? judged.evidence : old.evidence;
+    const change = turn ?? (life.state !== 'normal' && !sameNames(old.evidence, evidence) ? 'updated' : null);
     states[standing.id] = { life, evidence: life.state === 'normal' && life.counted_s === 0 ? [] : evidence };
     const report = reportOf(standing, { life, evidence }, view.chiller);
     if (change !== null) events.push({ change, report });
@@ -106,6 +108,13 @@ function withdrawn(id: string, { value }: AlarmState, view: AlarmView): AlarmRep
     { life: { ...firstState(view.time), value }, evidence: [found] },
     view.chiller,
   );
+}
+
+/** Names alone: figures move every interval, and a message of each would be chatter. */
+function sameNames(before: readonly Evidence[], now: readonly Evidence[]): boolean {
+  const names = new Set(now.map(({ name }) => name));
+  const old = new Set(before.map(({ name }) => name));
+  return names.size === old.size && [...names].every((name) => old.has(name));
 }
 
 const NO_LIMIT = { metric: null, limit: null, unit: null };

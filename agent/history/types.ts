@@ -17,7 +17,7 @@ export interface AlarmEvent {
   /** In words of ISA-18.2. */
   readonly state: string;
   readonly priority: number;
-  /** The whole alarm as JSON. */
+  /** The whole alarm as JSON, with what changed (`raised`, `cleared`, `updated`) as `change`. */
   readonly detail: string;
 }
 

@@ -101,6 +101,50 @@ describe('alarms of one interval', () => {
     expect(outcome.open[0]?.evidence[0]).toMatchObject({ name: 'condenser.pressure', found: 'frozen for 900 s' });
   });
 
+  describe('another sensor that cannot be right while the alarm stands', () => {
+    const pressure = { name: 'condenser.pressure', reason: 'frozen for 900 s' };
+    const level = { name: 'condenser.level', reason: 'no reply' };
+    const bad = view({ implausible: [pressure] });
+    const standing = [bad, bad, bad, bad, bad];
+    const namesOf = (outcome: ReturnType<typeof after>) =>
+      outcome.events.map(({ change, report }) => [change, report.since, report.evidence.map(({ name }) => name)]);
+
+    test('is told once, since the same time, and so is that one of them is right again', () => {
+      const both = view({ time: 360_000, implausible: [pressure, level] });
+      const since = '1970-01-01T00:01:00Z';
+      expect(namesOf(after([...standing, both]))).toEqual([
+        ['updated', since, ['condenser.pressure', 'condenser.level']],
+      ]);
+      expect(after([...standing, both, both]).events).toEqual([]);
+      // The same names in another order are the same names.
+      const turned = view({ implausible: [level, pressure] });
+      expect(after([...standing, both, turned]).events).toEqual([]);
+      const one = view({ implausible: [level] });
+      expect(namesOf(after([...standing, both, one]))).toEqual([['updated', since, ['condenser.level']]]);
+    });
+
+    test('a figure in the reason that moves is not told, though the alarm shows it', () => {
+      const longer = view({ implausible: [{ ...pressure, reason: 'frozen for 960 s' }] });
+      const outcome = after([...standing, longer]);
+      expect(outcome.events).toEqual([]);
+      expect(outcome.open[0]?.evidence[0]?.found).toBe('frozen for 960 s');
+    });
+
+    test('before it is raised, while nothing is known, and in the minutes before it clears nothing is told', () => {
+      const both = view({ implausible: [pressure, level] });
+      expect(after([bad, both]).events).toEqual([]);
+      const lost = after([...standing, view({ link: { state: 'connecting', reason: null } })]);
+      expect([lost.events, lost.open[0]?.evidence[0]?.name]).toEqual([[], 'condenser.pressure']);
+      const good = after([...standing, view()]);
+      expect([good.events, good.open[0]?.evidence[0]?.name]).toEqual([[], 'condenser.pressure']);
+    });
+  });
+
+  test('a rule whose figures move stands without a word', () => {
+    const raised = [view({ approach: 4 }), view({ approach: 4 })];
+    expect(after([...raised, view({ approach: 5 })]).events).toEqual([]);
+  });
+
   test('a rule taken out of the site file while its alarm stood is cleared once, so that nothing retained stands on', () => {
     const raised = after([view({ approach: 4 }), view({ approach: 4 })]);
     expect(raised.open).toHaveLength(1);
