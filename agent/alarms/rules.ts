@@ -4,7 +4,9 @@ import { quantity, readQuantity } from '../base/quantity.ts';
 import { fail, ok, type Result } from '../base/result.ts';
 import { differenceFromSi, differenceToSi, fromSi, toSi, type UnitName, unitOf } from '../base/units.ts';
 import { catalogue } from '../metrics/catalogue.ts';
+import { zeroPressure } from '../points/convert.ts';
 import { POINTS } from '../points/dictionary.ts';
+import type { PressureReference } from '../points/types.ts';
 
 const limit = z.union([z.string(), z.number()]);
 
@@ -63,18 +65,26 @@ export function watchable(): string[] {
   return [...Object.keys(catalogue()), ...Object.keys(POINTS)];
 }
 
+export interface RuleSurroundings {
+  /** Pa absolute. */
+  readonly barometer: number;
+  /** How the transmitter of each mapped point counts, by the point's name. */
+  readonly references: ReadonlyMap<string, PressureReference>;
+}
+
 /**
- * Rule of the site file to catalogue units. `barometer` (Pa absolute) is the zero of gauge units.
+ * Rule of the site file to catalogue units. Gauge units count from `barometer`; those of a limit on a point with a
+ * sealed transmitter count from what that transmitter counts from, so that the limit is what its display shows.
  * Faults: `alarm_rule` with one sentence that names the key.
  */
-export function compileRule(rule: AlarmRuleInput, options: { readonly barometer: number }): Result<AlarmRule> {
+export function compileRule(rule: AlarmRuleInput, around: RuleSurroundings): Result<AlarmRule> {
   const unit = watchedUnit(rule.watch);
   if (unit === null) return fail('alarm_rule', `watch: there is no metric or point '${rule.watch}'`);
   if ((rule.above === undefined) === (rule.below === undefined)) {
     return fail('alarm_rule', `give exactly one of 'above' and 'below'`);
   }
   const side = rule.above === undefined ? 'below' : 'above';
-  const limitValue = toCatalogue((rule.above ?? rule.below) as string | number, unit, options.barometer);
+  const limitValue = toCatalogue((rule.above ?? rule.below) as string | number, unit, zeroOf(rule.watch, around));
   if (!limitValue.ok) return fail('alarm_rule', `${side}: ${limitValue.fault.message}`);
   const deadband = rule.deadband === undefined ? ok(0) : differenceToCatalogue(rule.deadband, unit);
   if (!deadband.ok) return fail('alarm_rule', `deadband: ${deadband.fault.message}`);
@@ -91,12 +101,18 @@ export function compileRule(rule: AlarmRuleInput, options: { readonly barometer:
   });
 }
 
-function toCatalogue(given: string | number, unit: UnitName, barometer: number): Result<number> {
+/** A metric, and a point that is absolute, have no zero of their own: the air around the machine is meant there. */
+function zeroOf(watch: string, { barometer, references }: RuleSurroundings): number {
+  const reference = references.get(watch);
+  return reference === 'sealed_gauge' ? zeroPressure(reference, { local: barometer }) : barometer;
+}
+
+function toCatalogue(given: string | number, unit: UnitName, zero: number): Result<number> {
   const dimension = unitOf(unit).dimension;
   if (typeof given === 'number' && (dimension === 'count' || dimension === 'state')) return ok(given);
   const read = readQuantity(given, dimension);
   if (typeof read === 'string') return fail('alarm_rule', read);
-  return ok(fromSi(toSi(read.value, read.unit, barometer), unit, barometer));
+  return ok(fromSi(toSi(read.value, read.unit, zero), unit, zero));
 }
 
 /**

@@ -3,7 +3,7 @@
  * next: each part is parsed by its own schema, and parts that fail there are left to the schema's own messages.
  */
 import { CONTROLLER_LOST, SENSOR_IMPLAUSIBLE } from '../alarms/builtin.ts';
-import { type AlarmRule, alarmRule, compileRule, watchable } from '../alarms/rules.ts';
+import { type AlarmRule, alarmRule, compileRule, type RuleSurroundings, watchable } from '../alarms/rules.ts';
 import { LIMITS } from '../base/limits.ts';
 import { chillerParameters } from '../cycle/parameters.ts';
 import { isPoint } from '../points/dictionary.ts';
@@ -88,12 +88,18 @@ function checkChiller(
     if (read.point !== null) points.push(read.point);
   }
   issues.push(...sharedPlaces(claims));
-  return { points, alarms: checkAlarms(given['alarms'], [...path, 'alarms'], air, issues), refrigerant: fluid };
+  const references = new Map(points.map(({ name, reference }) => [name, reference]));
+  const surroundings = { barometer: air.barometer, references };
+  return {
+    points,
+    alarms: checkAlarms(given['alarms'], [...path, 'alarms'], surroundings, issues),
+    refrigerant: fluid,
+  };
 }
 
 const BUILTIN_ALARMS: readonly string[] = [CONTROLLER_LOST.id, SENSOR_IMPLAUSIBLE.id];
 
-function checkAlarms(given: unknown, path: SitePath, air: Air, issues: SiteIssue[]): AlarmRule[] {
+function checkAlarms(given: unknown, path: SitePath, surroundings: RuleSurroundings, issues: SiteIssue[]): AlarmRule[] {
   if (!Array.isArray(given)) return [];
   if (given.length > LIMITS.alarms_per_chiller_max)
     issues.push(issue('config_value', path, `must have at most ${LIMITS.alarms_per_chiller_max} alarms`));
@@ -112,7 +118,7 @@ function checkAlarms(given: unknown, path: SitePath, air: Air, issues: SiteIssue
       const message = `'${id}' is the id of another alarm already: give each its own`;
       issues.push(issue('config_id_twice', [...path, index, 'id'], message, { related }));
     } else first.set(id, index);
-    const compiled = compileRule(parsed.data, air);
+    const compiled = compileRule(parsed.data, surroundings);
     if (compiled.ok) return [compiled.value];
     // The fault begins with the key that it speaks of, where it speaks of one.
     const [, key = null, message] = /^(?:(watch|above|below|deadband): )?(.*)$/s.exec(compiled.fault.message) ?? [];
