@@ -16,7 +16,7 @@ import { takeSnapshot } from './points/snapshot.ts';
 import type { PointValue, Snapshot } from './points/types.ts';
 import { type ReadChiller, readChiller } from './reading.ts';
 import { refrigerant } from './refrigerant/refrigerants.ts';
-import { pointsMissing, unobservable } from './site/observable.ts';
+import { unobservable, whyNever } from './site/observable.ts';
 import type { SitePoint } from './site/points.ts';
 import type { ChillerSite } from './site/site.ts';
 import type { SourceMeans } from './sources-of.ts';
@@ -65,7 +65,12 @@ export interface CheckedChiller {
   readonly findings: readonly CheckFinding[];
   /** Metrics that these points can give. */
   readonly solvable: readonly string[];
-  readonly unobservable: readonly { readonly metric: string; readonly needs: readonly PointName[] }[];
+  readonly unobservable: readonly {
+    readonly metric: string;
+    readonly why: string;
+    /** Sets of points each of which would give it. */
+    readonly enough: readonly (readonly PointName[])[];
+  }[];
   readonly solution: Solution;
   /** Of a standing machine; null while it runs or nobody knows. */
   readonly standstill: StandstillCheck | null;
@@ -249,11 +254,10 @@ function checkedPoint(
 
 function givenBy(chiller: ChillerSite): Pick<CheckedChiller, 'solvable' | 'unobservable'> {
   const never = unobservable(chiller);
-  const mapped = new Set(chiller.points.map(({ name }) => name));
   const solver = must(prepare(chiller.machine));
   const all = Object.keys(solver.solve({ time: 0, points: {} }).metrics);
   return {
-    solvable: all.filter((metric) => !never.includes(metric)),
-    unobservable: never.map((metric) => ({ metric, needs: pointsMissing(metric, mapped) })),
+    solvable: all.filter((metric) => !never.some((one) => one.metric === metric)),
+    unobservable: never.map((one) => ({ metric: one.metric, why: whyNever(one), enough: one.enough })),
   };
 }

@@ -4,8 +4,6 @@ import { fromSi, type UnitName, unitOf } from '../base/units.ts';
 import type { CheckedChiller, CheckedPoint } from '../checking.ts';
 import { catalogue } from '../metrics/catalogue.ts';
 
-const NEEDS_MAX = 4;
-
 export function chillerText(checked: CheckedChiller): string {
   const { chiller, running, points, findings, unobservable, solvable, standstill } = checked;
   const state = running === null ? 'no point says whether it runs' : running ? 'running' : 'standing';
@@ -32,12 +30,19 @@ export function chillerText(checked: CheckedChiller): string {
   }
   lines.push('', `These points give ${solvable.length} of ${solvable.length + unobservable.length} metrics.`);
   const groups = new Map<string, string[]>();
-  for (const { metric, needs } of unobservable) {
-    const key = needs.length === 0 ? 'not of this arrangement' : `would need (some of) ${listed(needs, NEEDS_MAX)}`;
-    groups.set(key, [...(groups.get(key) ?? []), metric]);
-  }
+  for (const { metric, why } of unobservable) groups.set(why, [...(groups.get(why) ?? []), metric]);
   for (const [why, metrics] of groups) lines.push(`  not ${metrics.join(', ')}: ${why}`);
   return `${lines.join('\n')}\n\n`;
+}
+
+/** What is about to be read, and how long that takes where it is not once. */
+export function readingText(
+  points: number,
+  { samples, every_s }: { readonly samples: number; readonly every_s: number },
+): string {
+  const what = `reading ${points} point${points === 1 ? '' : 's'}`;
+  if (samples === 1) return `${what} once`;
+  return `${what} ${samples} times, ${number((samples - 1) * every_s)} s`;
 }
 
 function placesText(places: readonly string[]): string {

@@ -16,13 +16,15 @@ import type { ChillerParameters } from './parameters.ts';
 import { numberedStates } from './states.ts';
 import { tablesOf } from './tables.ts';
 import type { Solution } from './types.ts';
-import { unobservableMetrics } from './unobservable.ts';
+import { explainUnobservable, type Unobservable, unobservableMetrics } from './unobservable.ts';
 
 /** Point lists for which the unobservable metrics are remembered. */
 const REMEMBERED = 8;
 
 export interface Solver {
   solve(snapshot: Snapshot): Solution;
+  /** What these points can never give, with the reason and what would. Some hundred solutions: not for every minute. */
+  outOfReach(mapped: readonly string[]): readonly Unobservable[];
 }
 
 /** Once per chiller. Faults: `refrigerant_unknown`. */
@@ -42,6 +44,7 @@ export function prepare(parameters: ChillerParameters): Result<Solver> {
       }
       return solveInterval(machine, snapshot, unobservable);
     },
+    outOfReach: (mapped) => explainUnobservable(machine, mapped),
   });
 }
 

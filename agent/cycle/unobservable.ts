@@ -2,27 +2,126 @@
  * Which metrics a list of points can never give: the machine is solved at a design condition with each of these points
  * there and good, economizer on and off; what is missing both times is missing always.
  */
+import type { PointName } from '../points/dictionary.ts';
 import type { PointValue, Snapshot } from '../points/types.ts';
 import type { State } from '../refrigerant/types.ts';
 import { openBooks, type PreparedMachine } from './books.ts';
+import { economizerRunning } from './inputs.ts';
+import type { Ledger } from './ledger.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 
 /** A condition at which every refrigerant carried has its states, K. */
 const CONDITION = { evaporator: 278.15, tank: 293.15, condenser: 310.15, subcooling: 4, superheat: 1 };
 const LEAST_DISCHARGE_SUPERHEAT = 3;
 
+/** A metric out of reach: why, and what would bring it into reach. */
+export interface Unobservable {
+  readonly metric: string;
+  readonly reason: string;
+  /**
+   * Sets of points each of which, added to those there are, gives the metric: one point each where one is enough, else
+   * one set that cannot be made smaller. None: no points give it on this machine.
+   */
+  readonly enough: readonly (readonly PointName[])[];
+}
+
+/** One way to run, with every point it could show. */
+interface Way {
+  readonly economizing: boolean;
+  readonly all: Readonly<Record<string, number>>;
+}
+
 export function unobservableMetrics(machine: PreparedMachine, mapped: readonly string[]): readonly string[] {
-  const ways = machine.parameters.arrangement === 'simple' ? [false] : [true, false];
-  const seen = new Set<string>();
-  for (const economizing of ways) {
-    const all = designPoints(machine, economizing);
-    const points = Object.fromEntries(
-      mapped.filter((name) => all[name] !== undefined).map((name) => [name, exact(all[name] as number)]),
-    );
-    const { base } = openBooks(machine, { time: 0, points }, { uncertainty: false });
-    for (const metric of CYCLE_METRICS) if (base.has(metric.name)) seen.add(metric.name);
+  return outOfReach(machine, waysOf(machine), mapped);
+}
+
+/** As `unobservableMetrics`, each with its reason; what would help is tried out, not taken from a list. */
+export function explainUnobservable(machine: PreparedMachine, mapped: readonly string[]): readonly Unobservable[] {
+  const ways = waysOf(machine);
+  const never = outOfReach(machine, ways, mapped);
+  if (never.length === 0) return [];
+  const candidates = Object.keys(ways[0]?.all ?? {}).filter((name) => !mapped.includes(name));
+  const singles = candidates.map((name) => ({
+    name,
+    never: new Set(outOfReach(machine, ways, [...mapped, name])),
+  }));
+  return never.map((metric): Unobservable => {
+    const alone = singles.filter((single) => !single.never.has(metric)).map(({ name }) => [name]);
+    const gives = (set: readonly string[]) =>
+      ways.find((way) => bookOf(machine, way, [...mapped, ...set]).has(metric)) ?? null;
+    const enough = alone.length > 0 ? alone : leastSet(metric, candidates, gives);
+    const [first] = enough;
+    const way = first === undefined ? null : gives(first);
+    if (way === null)
+      return { metric, reason: why(machine, ways[0] as Way, { metric, of: candidates, mapped }), enough };
+    return { metric, reason: why(machine, way, { metric, of: [], mapped }), enough };
+  });
+}
+
+/** All candidates less those that can be left out; declared inputs are left out last. */
+function leastSet(
+  metric: string,
+  candidates: readonly string[],
+  gives: (set: readonly string[]) => Way | null,
+): readonly (readonly string[])[] {
+  if (gives(candidates) === null) return [];
+  const declared = declaredPoints(metric);
+  const order = [...candidates].sort((a, b) => Number(declared.has(a)) - Number(declared.has(b)));
+  let kept: readonly string[] = candidates;
+  for (const name of order) {
+    const fewer = kept.filter((other) => other !== name);
+    if (gives(fewer) !== null) kept = fewer;
   }
-  return CYCLE_METRICS.filter((metric) => !seen.has(metric.name)).map((metric) => metric.name);
+  return [kept];
+}
+
+/** Points among the declared inputs of a metric, through whatever metrics lie between. */
+function declaredPoints(metric: string): ReadonlySet<string> {
+  const seen = new Set<string>();
+  const follow = (name: string): void => {
+    if (seen.has(name)) return;
+    seen.add(name);
+    for (const input of CYCLE_METRICS.find((other) => other.name === name)?.inputs ?? []) follow(input);
+  };
+  follow(metric);
+  return seen;
+}
+
+function why(
+  machine: PreparedMachine,
+  way: Way,
+  {
+    metric,
+    of,
+    mapped,
+  }: { readonly metric: string; readonly of: readonly string[]; readonly mapped: readonly string[] },
+): string {
+  const snapshot = snapshotOf(way, [...mapped, ...of]);
+  const { doubt } = economizerRunning(snapshot, machine.parameters);
+  // nothing says that the economizer is off: what follows from 'on' is not the reason
+  if (!way.economizing && doubt !== null) return doubt;
+  return openBooks(machine, snapshot, { uncertainty: false }).base.why(metric) ?? 'no figure';
+}
+
+function waysOf(machine: PreparedMachine): readonly Way[] {
+  const ways = machine.parameters.arrangement === 'simple' ? [false] : [true, false];
+  return ways.map((economizing) => ({ economizing, all: designPoints(machine, economizing) }));
+}
+
+function outOfReach(machine: PreparedMachine, ways: readonly Way[], mapped: readonly string[]): readonly string[] {
+  const books = ways.map((way) => bookOf(machine, way, mapped));
+  return CYCLE_METRICS.map(({ name }) => name).filter((name) => !books.some((book) => book.has(name)));
+}
+
+function bookOf(machine: PreparedMachine, way: Way, mapped: readonly string[]): Ledger {
+  return openBooks(machine, snapshotOf(way, mapped), { uncertainty: false }).base;
+}
+
+function snapshotOf({ all }: Way, mapped: readonly string[]): Snapshot {
+  const points = Object.fromEntries(
+    mapped.filter((name) => all[name] !== undefined).map((name) => [name, exact(all[name] as number)]),
+  );
+  return { time: 0, points };
 }
 
 function exact(value: number): PointValue {

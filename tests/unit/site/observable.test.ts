@@ -1,10 +1,10 @@
 /**
- * Goal: an alarm that could never rise is refused, and what the points cannot give is said with the points that
- * would.
+ * Goal: an alarm that could never rise is refused, and what the points cannot give is said with its reason and
+ * the points that would, where there are such.
  */
 import { expect, test } from 'vitest';
 import { openSite } from '../../../agent/config/load.ts';
-import { pointsMissing, unobservable, unobservableNotices } from '../../../agent/site/observable.ts';
+import { unobservable, unobservableNotices, whyNever } from '../../../agent/site/observable.ts';
 import { readSite, type Site } from '../../../agent/site/site.ts';
 
 const PAIR = ['evaporator.pressure', 'condenser.pressure'];
@@ -47,7 +47,7 @@ function site(names: readonly string[]): Site {
 }
 
 test('two pressures give lift and pressure ratio, no flows and no subcooling', () => {
-  const never = unobservable(site(PAIR).chillers[0]!);
+  const never = unobservable(site(PAIR).chillers[0]!).map(({ metric }) => metric);
   expect(never).toContain('condenser.subcooling');
   expect(never).toContain('unit.kw_per_ton');
   expect(never).not.toContain('main_compressor.lift');
@@ -68,28 +68,73 @@ test('an alarm that could never rise names the point to map', () => {
   expect(given([...PAIR, 'condenser_water.leaving_temperature'], 'condenser.approach').ok).toBe(true);
 });
 
-test('missing points are found through the metrics between, mapped ones are not named', () => {
-  const missing = pointsMissing('unit.kw_per_ton', new Set(['unit.power', 'chilled_water.entering_temperature']));
-  expect(missing).toContain('chilled_water.flow');
-  expect(missing).not.toContain('unit.power');
-  expect(missing).not.toContain('chilled_water.entering_temperature');
+test('an alarm on what no points give says why', () => {
+  const refused = given(PAIR, 'main_compressor.first_stage_lift');
+  expect(refused.ok ? [] : refused.fault).toMatchObject([
+    {
+      message:
+        'this alarm could never rise: main_compressor.first_stage_lift is never given: ' +
+        'the main compressor is taken as one stage',
+    },
+  ]);
 });
 
-test('a notice for each metric out of reach', () => {
-  const notices = unobservableNotices(site(PAIR));
-  expect(notices.map(({ message }) => message)).toContain(
-    'condenser.subcooling is published as missing: it needs condenser.liquid_temperature',
+function reasons(chiller: Site['chillers'][number]): Record<string, string> {
+  return Object.fromEntries(unobservable(chiller).map((one) => [one.metric, whyNever(one)]));
+}
+
+test('a metric that one point would give names that point alone', () => {
+  const why = reasons(site(PAIR).chillers[0]!);
+  expect(why['condenser.subcooling']).toBe('it needs condenser.liquid_temperature');
+  expect(why['condenser.approach']).toBe('it needs condenser_water.leaving_temperature');
+});
+
+test('what needs several points names them all, and none that is mapped', () => {
+  const why = reasons(site([...PAIR, 'chilled_water.entering_temperature']).chillers[0]!);
+  expect(why['unit.capacity_from_chilled_water']).toBe(
+    'it needs chilled_water.leaving_temperature and chilled_water.flow',
   );
-  expect(notices.length).toBe(unobservable(site(PAIR).chillers[0]!).length);
 });
 
-test('the example site reaches every metric but those that no points can give', async () => {
-  const file = new URL('../../../config/kestrel-quay.yaml', import.meta.url).pathname;
+test('one notice a chiller, with the count', () => {
+  const [chiller] = site(PAIR).chillers;
+  expect(unobservableNotices(site(PAIR))).toEqual([
+    {
+      code: 'config_metric_unobservable',
+      path: ['chillers', 0, 'points'],
+      message:
+        `CH-1: ${unobservable(chiller!).length} metrics are published as missing, out of reach of these points; ` +
+        'details: tonhour check',
+    },
+  ]);
+});
+
+async function example(name: string) {
+  const file = new URL(`../../../config/${name}.yaml`, import.meta.url).pathname;
   const opened = await openSite(file, { env: {}, notices: unobservableNotices });
-  const missing = opened.ok ? opened.value.notices.map(({ key, message }) => `${key}: ${message}`) : null;
-  const within = missing?.filter((message) => !message.endsWith('neither arrangement nor points give it'));
-  expect(within?.filter((message) => message.startsWith('chillers[0]'))).toEqual([]);
-  // CH-2 has two stages on one shaft: no economizer compressor, and one efficiency over both stages.
-  const two = within?.filter((message) => message.startsWith('chillers[1]')) ?? [];
-  expect(two.filter((message) => !/economizer_compressor|economizer_power/.test(message))).toEqual([]);
+  if (!opened.ok) throw new Error(JSON.stringify(opened.fault));
+  return opened.value;
+}
+
+test('the example site reaches every metric but those that its machines do not have', async () => {
+  const { site: quay, notices } = await example('kestrel-quay');
+  expect(notices.length).toBe(2);
+  const [one, two] = quay.chillers.map(reasons);
+  expect(one).toEqual({
+    'economizer.best_tank_saturation_temperature': 'the economizer compressor is not configured as adjustable',
+    'main_compressor.first_stage_lift': 'the main compressor is taken as one stage',
+    'main_compressor.second_stage_lift': 'the main compressor is taken as one stage',
+  });
+  // CH-2 has two stages on one shaft
+  expect(two?.['economizer_compressor.power']).toBe('this arrangement has no economizer compressor');
+  expect([...new Set(Object.values(two ?? {}))]).toEqual(['this arrangement has no economizer compressor']);
+});
+
+test('where no point tells that the economizer is off, what it misses needs that point', async () => {
+  const { site: yard } = await example('lantern-yard');
+  const why = reasons(yard.chillers[0]!);
+  expect(why['economizer.missed_saving']).toBe(
+    'no point says whether the vapour line of the flash tank is open: taken as open; it needs economizer.running',
+  );
+  expect(why['unit.heat_balance_error']).toBe('it needs chilled_water.flow and condenser_water.flow');
 });
