@@ -4,7 +4,7 @@ import { type CheckedChiller, checkChiller } from '../checking.ts';
 import { formatIssues, openSite } from '../config/load.ts';
 import type { ChillerSite } from '../site/site.ts';
 import { systemTimers } from '../sources/timers.ts';
-import { chillerText, explainText } from './check-text.ts';
+import { chillerText, explainText, readingText } from './check-text.ts';
 import type { Command, CommandIo } from './io.ts';
 
 const SAMPLES = 4;
@@ -102,8 +102,7 @@ async function check(
 ): Promise<CheckedChiller | null> {
   const { flags, io, site, place } = options;
   const { samples, every_s } = flags;
-  const s = Math.round((samples - 1) * every_s);
-  io.err.write(`${chiller.id}: reading ${chiller.points.length} points ${samples} times, ${s} s ...\n`);
+  io.err.write(`${chiller.id}: ${readingText(chiller.points.length, { samples, every_s })} ...\n`);
   const checked = await checkChiller({
     chiller,
     barometer: site.barometer,
