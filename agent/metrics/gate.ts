@@ -13,16 +13,16 @@ const ALWAYS: ReadonlySet<string> = new Set([
 ]);
 
 /**
- * A machine that does not run has no cycle: its figures are missing with that reason. While it moves (start, pull-
- * down, load change, stopping) the balances leave out what levels and metal store: the figures are uncertain and say
- * so.
+ * A machine that does not run has no cycle: its figures are missing with that reason, from the first interval after
+ * it stopped (`stopping` is entered then, while pressures still come together). While it moves (start, pull-down, load
+ * change) the balances leave out what levels and metal store: the figures are uncertain and say so.
  */
 export function gateFigures(
   figures: Readonly<Record<string, Figure>>,
   gate: { readonly running: RunningState },
 ): Record<string, Figure> {
   const { running } = gate;
-  const stopped = running.running === false && running.state !== 'stopping' && running.state !== 'unknown';
+  const stopped = running.running === false && running.state !== 'unknown';
   // An agent started beside a running machine has no past to judge by: that alone is no evidence of movement.
   const moving = !stopped && running.state !== 'steady' && running.state !== 'running';
   const gated: Record<string, Figure> = {};

@@ -32,7 +32,7 @@ export interface PlantTotals {
   readonly figures: Readonly<Record<string, Figure>>;
 }
 
-/** A machine that is not known to stand still runs, or may run. */
+/** A machine that is not known to stand still runs, or may run. `stopping` is entered after it stopped. */
 const STILL: ReadonlySet<UnitState> = new Set(['off', 'standstill', 'stopping']);
 
 /** The plant's figures. Without a running machine none is delivered: they are missing with that reason. */
@@ -72,17 +72,18 @@ function lacking(gone: readonly (readonly [string, string])[]): Figure {
   return bad(`${names} missing: ${[...new Set(gone.map(([, reason]) => reason))].join('; ')}`);
 }
 
-/** A machine that stands still adds what it still has (power at standstill), and nothing where it has nothing. */
+/** A machine that stands still adds the power that it takes even so, where that is known, and nothing else. */
 function sum(machines: readonly MachineMinute[], name: string): Figure {
   const gone: [string, string][] = [];
   const found: [string, Figure][] = [];
   for (const machine of machines) {
     const why = whyUnknown(machine);
     const figure = machine.figures[name];
+    const still = STILL.has(machine.state);
     if (why !== null) gone.push([machine.chiller, why]);
+    else if (still && name !== 'unit.power') continue;
     else if (figure !== undefined && figure.value !== null) found.push([machine.chiller, figure]);
-    else if (!STILL.has(machine.state))
-      gone.push([machine.chiller, figure?.reason ?? `${name} is not among its figures`]);
+    else if (!still) gone.push([machine.chiller, figure?.reason ?? `${name} is not among its figures`]);
   }
   if (gone.length > 0) return lacking(gone);
   if (found.length === 0) return bad('no machine runs');
@@ -112,7 +113,9 @@ function added(found: readonly (readonly [string, Figure])[]): Figure {
 function saved(machines: readonly MachineMinute[]): Figure {
   if (machines.every(({ economizer }) => economizer === 'none')) return bad('no machine has an economizer');
   const able = machines.filter(
-    (machine) => whyUnknown(machine) !== null || (machine.economizer !== 'none' && machine.economizer !== 'off'),
+    (machine) =>
+      whyUnknown(machine) !== null ||
+      (!STILL.has(machine.state) && machine.economizer !== 'none' && machine.economizer !== 'off'),
   );
   if (able.length > 0) return sum(able, 'economizer.power_saved');
   const still = machines.every(({ state }) => STILL.has(state));

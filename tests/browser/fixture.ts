@@ -148,11 +148,11 @@ export class Fixture implements WebData {
     const running = second(base, mode === 'off');
     const since = new Date(this.time - 240_000).toISOString();
     if (mode === 'standstill') return still(running, 'standstill', this.time);
-    if (mode !== 'starting' && mode !== 'stopping') return running;
+    if (mode === 'stopping') return { ...still(running, mode, this.time), state_since: since };
+    if (mode !== 'starting') return running;
     const doubtful = Object.entries(running.values).filter(([, value]) => value !== null);
     return {
       ...running,
-      ...(mode === 'stopping' ? { states: {}, ghost: {} } : {}),
       state: mode,
       state_since: since,
       quality: {

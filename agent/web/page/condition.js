@@ -93,19 +93,12 @@ export function chillerOf(view, id) {
 }
 
 /**
- * Whether the shown minute is of a machine that does not run: no circuit is drawn as if it did.
- * @param {Now} now
- */
-export function idle(now) {
-  return resting(now) || now.state === 'stopping';
-}
-
-/**
- * Whether the machine is off or at standstill: what belongs to its running is off, not bad.
+ * Whether the shown minute is of a machine that does not run: no circuit is drawn as if it did, and what belongs to
+ * its running is off, not bad. It has stopped already where its state is stopping.
  * @param {Now} now
  */
 export function resting(now) {
-  return now.state === 'off' || now.state === 'standstill';
+  return now.state === 'off' || now.state === 'standstill' || now.state === 'stopping';
 }
 
 /**
@@ -116,6 +109,6 @@ export function resting(now) {
  */
 export function economizerOf(view, id) {
   const now = shownNow(view, id);
-  if (!idle(now)) return now.economizer;
+  if (!resting(now)) return now.economizer;
   return chillerOf(view, id)?.arrangement === 'simple' ? 'none' : 'unknown';
 }

@@ -6,7 +6,7 @@
  * @import { Place } from './place.js'
  * @import { Plane } from './plane.js'
  */
-import { idle } from './condition.js';
+import { resting } from './condition.js';
 import { label } from './diagram-labels.js';
 import { figureOf, runs } from './figures.js';
 import { r1, sinceText, timeOf } from './text.js';
@@ -73,7 +73,7 @@ export function pressuresAlone(scene) {
  * @param {Now} now
  */
 export function standing(view, now) {
-  if (!idle(now)) return 'no circuit solved';
+  if (!resting(now)) return 'no circuit solved';
   const since = timeOf(now.state_since);
   return since === null ? now.state : `${now.state} since ${sinceText(since, view.clock, view.site.time_zone)}`;
 }

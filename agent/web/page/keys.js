@@ -2,7 +2,7 @@
  * The sentence that says how the chiller stands, and its five key figures. Pure.
  * @import { View } from '../page-types.ts'
  */
-import { chillerOf, condition, economizerOf, idle, resting, shownNow, unheard } from './condition.js';
+import { chillerOf, condition, economizerOf, resting, shownNow, unheard } from './condition.js';
 import { figureOf, span, written } from './figures.js';
 import { clockText, esc, num, sinceText, spanText, timeOf } from './text.js';
 import { write } from './units.js';
@@ -34,7 +34,7 @@ export function sentence(view, id) {
     return `Its controller has not answered since ${since}. Everything below is what was last known; the machine may have changed or stopped since.`;
   if (kind === 'stale')
     return `Nothing was heard from the agent since ${since}. Everything below is what was last known.`;
-  const duty = idle(now) ? restSentence(view, id) : economizerSentence(view, id);
+  const duty = resting(now) ? restSentence(view, id) : economizerSentence(view, id);
   const parts = [`${stateSentence(view, id)}.`, duty, pointsSentence(now)];
   return parts.filter((part) => part !== '').join(' ');
 }

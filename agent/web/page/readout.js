@@ -3,7 +3,7 @@
  * @import { View } from '../page-types.ts'
  */
 import { numbersOf, stateWords } from './circuit.js';
-import { chillerOf, condition, idle, shownNow } from './condition.js';
+import { chillerOf, condition, resting, shownNow } from './condition.js';
 import { figureOf, span } from './figures.js';
 import { esc, num } from './text.js';
 import { write } from './units.js';
@@ -29,7 +29,7 @@ export function readout(view, id, n) {
   if (numbers.length === 0)
     return condition(view, id).kind === 'waiting'
       ? 'The circuit appears with the first solved minute.'
-      : idle(shownNow(view, id))
+      : resting(shownNow(view, id))
         ? 'No circuit while the machine does not run.'
         : 'No circuit was solved in this minute.';
   const at = n !== null && numbers.includes(n) ? n : numbers.includes('4') ? '4' : /** @type {string} */ (numbers[0]);

@@ -5,7 +5,7 @@
  * @import { Strip } from './strip.js'
  */
 import { alarmedPart } from './circuit.js';
-import { chillerOf, condition, economizerOf, idle, shownNow } from './condition.js';
+import { chillerOf, condition, economizerOf, resting, shownNow } from './condition.js';
 import { figureOf } from './figures.js';
 import { defs, disc, text } from './ink.js';
 import { machines, middle, pipes, vapourLine } from './schematic-pipes.js';
@@ -69,7 +69,7 @@ export function schematic({ view, id, width, height, size, narrow = false, uid, 
     simple: chillerOf(view, id)?.arrangement === 'simple',
     stages: chillerOf(view, id)?.arrangement === 'interstage',
     off: economizerOf(view, id) === 'off',
-    idle: idle(now),
+    idle: resting(now),
     waiting: kind === 'waiting',
     thin: kind === 'lost' || kind === 'stale',
     alarm: alarmedPart(view.alarms, id),

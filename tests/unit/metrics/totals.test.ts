@@ -84,6 +84,14 @@ describe('a machine that does not run', () => {
     expect(figures['unit.kw_per_ton']!.value).toBeCloseTo(own.value!, 5);
     expect(figures['unit.kw_per_ton']!.uncertainty).toBeCloseTo(own.uncertainty!, 4);
   });
+  it.each(['off', 'standstill', 'stopping'] as const)(
+    '%s: what its pressures still seem to give is not added',
+    (state) => {
+      const { figures } = plantTotals([machine('CH-1', { economizer: 'off' }), machine('CH-2', { state })]);
+      expect(figures['unit.capacity']).toEqual(good(4000, 80));
+      expect(figures['economizer.power_saved']).toEqual(gone('no economizer runs'));
+    },
+  );
   it('adds the power that it takes at standstill', () => {
     const { figures } = plantTotals([
       machine('CH-1'),

@@ -221,10 +221,13 @@ describe('a machine that does not run', () => {
     expect(plain(keys(view, 'CH-1'))).not.toContain('missed');
     expect(pictures(view, 'CH-1', { width: 1232, window: 1280 }, 'p').split('class="machine off"').length - 1).toBe(2);
   });
-  it('stopping: still measured, no circuit drawn', () => {
+  it('stopping: it has stopped already, so that no circuit is drawn and its keys are off', () => {
     const view = two({ second: 'stopping' });
     expect(drawn(view)).toContain('stopping since 10:38');
-    expect(plain(keys(view, 'CH-2'))).toContain('uncertain: not steady: stopping');
+    const html = keys(view, 'CH-2');
+    expect(html.split('<span class="word still">off</span>').length - 1).toBe(5);
+    expect(plain(html)).not.toMatch(/bad|uncertain|\d ±/);
+    expect(plain(sheet(view, 'CH-2'))).not.toContain('bad');
   });
   it('starting: the circuit is drawn, every figure of it doubtful, the reason said once', () => {
     const view = two({ second: 'starting' });
