@@ -2,13 +2,15 @@
 
 import type { AlarmEvent } from './alarms/evaluate.ts';
 import type { Clock } from './base/clock.ts';
+import type { Doubt } from './base/quality.ts';
 import { fail, ok, type Result } from './base/result.ts';
 import { fromSi } from './base/units.ts';
 import { prepare, type Solver } from './cycle/solve.ts';
+import type { CycleState } from './cycle/types.ts';
 import type { History } from './history/history.ts';
 import type { FastSamples, AlarmEvent as StoredAlarm } from './history/types.ts';
 import { joinFigures, type SplitFigures, splitFigures } from './metrics/figures.ts';
-import { continued, MINUTE_START, type MinuteRecord, type MinuteState, minute } from './minute.ts';
+import { continued, MINUTE_START, type MinuteRecord, type MinuteState, minute, type PointFigure } from './minute.ts';
 import type { Interval } from './pace.ts';
 import { pointDefinition } from './points/dictionary.ts';
 import { type FastColumns, type FastWindow, fastWindow } from './points/fast-window.ts';
@@ -50,11 +52,11 @@ export class ChillerWatch {
       return ok(new ChillerWatch(options, solver.value, { state: MINUTE_START, record: null, last: null }));
     const state = continued(parse<unknown>(stored.value.state));
     if (state === null) return fail('history_corrupt', `the stored state of ${chiller.id} cannot be read`);
-    const found = record.value === null ? null : parse<StoredMinute>(record.value.record);
+    const found = record.value === null ? null : parse<unknown>(record.value.record);
     return ok(
       new ChillerWatch(options, solver.value, {
         state,
-        record: found === null ? null : fromStored(found),
+        record: fromStored(found, chiller.id),
         last: stored.value.time,
       }),
     );
@@ -140,8 +142,49 @@ function toStored({ figures, points: point_detail, ...rest }: MinuteRecord): Sto
   return { ...rest, ...splitFigures(figures), points, point_detail };
 }
 
-function fromStored({ point_detail, values, uncertainty, quality, ...rest }: StoredMinute): MinuteRecord {
-  return { ...rest, figures: joinFigures({ values, uncertainty, quality }), points: point_detail };
+/**
+ * The newest record as the store kept it, also of an earlier version: what that one did not know is empty, and what
+ * has another shape is left out. Null where it does not say of which minute it is: the next one will be there soon.
+ */
+function fromStored(stored: unknown, chiller: string): MinuteRecord | null {
+  if (!isGroup(stored)) return null;
+  const { point_detail, values, uncertainty, quality, ...rest } = stored as Partial<StoredMinute>;
+  if (typeof rest.time !== 'string' || !Number.isFinite(Date.parse(rest.time))) return null;
+  if (typeof rest.sequence !== 'number') return null;
+  return {
+    ...rest,
+    chiller,
+    time: rest.time,
+    sequence: rest.sequence,
+    interval_s: rest.interval_s ?? 60,
+    state: rest.state ?? 'unknown',
+    state_since: rest.state_since ?? rest.time,
+    economizer: rest.economizer ?? 'unknown',
+    figures: joinFigures({
+      values: entries<number | null>(values, (each) => each === null || typeof each === 'number'),
+      uncertainty: entries<number>(uncertainty, (each) => typeof each === 'number'),
+      quality: entries<Doubt>(quality, isGroup),
+    }),
+    points: entries<PointFigure>(point_detail, (each) => isGroup(each) && 'value' in each && 'quality' in each),
+    states: entries<CycleState>(rest.states, isGroup),
+    ghost: entries<CycleState>(rest.ghost, isGroup),
+    standstill: isGroup(rest.standstill) ? rest.standstill : null,
+    alarms: Array.isArray(rest.alarms) ? rest.alarms.filter(isAlarm) : [],
+  };
+}
+
+function isGroup(value: unknown): value is Readonly<Record<string, unknown>> {
+  return typeof value === 'object' && value !== null && !Array.isArray(value);
+}
+
+function isAlarm(value: unknown): boolean {
+  return isGroup(value) && typeof value['id'] === 'string' && Array.isArray(value['evidence']);
+}
+
+/** The entries of a group that are what they should be; none where it is no group. */
+function entries<T>(value: unknown, fits: (each: unknown) => boolean): Record<string, T> {
+  const kept = isGroup(value) ? Object.entries(value).filter(([, each]) => fits(each)) : [];
+  return Object.fromEntries(kept) as Record<string, T>;
 }
 
 function parse<T>(text: string): T | null {
