@@ -1,7 +1,10 @@
 import type { Message } from '../base/delivery.ts';
 import type { AlarmEvent, AlarmReport } from './evaluate.ts';
 
-/** The retained message `<prefix>/<site>/<chiller>/alarms/<id>` of an alarm that changed: raised, cleared, or other evidence. */
+/**
+ * The retained message `<prefix>/<site>/<chiller>/alarms/<id>` of an alarm that was raised or cleared, or whose
+ * evidence names something else.
+ */
 export function alarmMessage(
   report: AlarmReport,
   options: { readonly root: string; readonly sequence: number },
