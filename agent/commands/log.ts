@@ -1,29 +1,25 @@
 /** `log`: what was done to a machine, written into a log that only grows, and read again. */
-import { parseArgs } from 'node:util';
 import { parseRfc3339, rfc3339 } from '../base/time.ts';
-import { formatIssues, openSite } from '../config/load.ts';
 import { appendMaintenance } from '../history/maintenance.ts';
 import { HistoryReader } from '../history/rollups.ts';
 import { cautionOf, readWork, WORK_KINDS } from '../season/log.ts';
 import { localTime, type Offsets, zoneOffsets } from '../season/zone.ts';
 import type { Site } from '../site/site.ts';
 import type { Command, CommandIo } from './io.ts';
+import { readSiteCall, refuse, type SiteFlags } from './site-call.ts';
 
 const OPTIONS = {
-  config: { type: 'string' },
-  chiller: { type: 'string' },
   kind: { type: 'string' },
   text: { type: 'string' },
   mass: { type: 'string' },
   time: { type: 'string' },
   list: { type: 'boolean' },
-  json: { type: 'boolean' },
 } as const;
 
-type Flags = ReturnType<typeof parseArgs<{ options: typeof OPTIONS }>>['values'];
+type Flags = SiteFlags<typeof OPTIONS>;
 
-export const command: Command = {
-  summary: 'Maintenance log: writes down what was done to a machine, and lists it',
+const VERB = {
+  verb: 'log',
   usage: `tonhour log --config FILE --chiller ID --kind ${WORK_KINDS.join('|')} --text TEXT [--mass MASS] [--time INSTANT]
 tonhour log --config FILE --list [--chiller ID] [--json]
 
@@ -38,35 +34,22 @@ Writes an entry into the history of the site, also beside the running agent. The
 
 Exit code 0: done. 1: the history cannot be read or written. 2: wrong call or site file.
 `,
+};
+
+export const command: Command = {
+  summary: 'Maintenance log: writes down what was done to a machine, and lists it',
+  usage: VERB.usage,
   async run(args, io) {
-    let flags: Flags;
-    try {
-      flags = parseArgs({ args: [...args], options: OPTIONS }).values;
-    } catch (error) {
-      return refuse(io, (error as Error).message);
-    }
-    if (flags.config === undefined) return refuse(io, '--config is missing');
-    const opened = await openSite(flags.config, { env: process.env });
-    if (!opened.ok) {
-      io.err.write(formatIssues(opened.fault));
-      return 2;
-    }
-    const { site } = opened.value;
-    if (flags.chiller !== undefined && !site.chillers.some(({ id }) => id === flags.chiller)) {
-      const there = site.chillers.map(({ id }) => id).join(', ');
-      return refuse(io, `no chiller '${flags.chiller}' in ${flags.config}; there are ${there}`);
-    }
+    const call = await readSiteCall(args, { options: OPTIONS, verb: VERB, io });
+    if (typeof call === 'number') return call;
+    const { flags, site } = call;
     return flags.list === true ? list(io, site, flags) : write(io, site, flags);
   },
 };
 
-function refuse(io: CommandIo, message: string): number {
-  io.err.write(`tonhour log: ${message}\n\n${command.usage}`);
-  return 2;
-}
-
 function list(io: CommandIo, site: Site, { chiller, json, kind, text }: Flags): number {
-  if (kind !== undefined || text !== undefined) return refuse(io, '--list writes nothing: leave out --kind and --text');
+  if (kind !== undefined || text !== undefined)
+    return refuse(io, VERB, '--list writes nothing: leave out --kind and --text');
   const reader = HistoryReader.open(site.history.folder);
   const found = reader.ok
     ? reader.value.maintenance({ chiller: chiller ?? null, from: 0, to: Number.MAX_SAFE_INTEGER })
@@ -83,15 +66,15 @@ function list(io: CommandIo, site: Site, { chiller, json, kind, text }: Flags): 
 }
 
 function write(io: CommandIo, site: Site, { chiller, kind, text, mass, time, json }: Flags): number {
-  if (chiller === undefined) return refuse(io, '--chiller is missing');
-  if (kind === undefined) return refuse(io, '--kind is missing');
-  if (text === undefined) return refuse(io, '--text is missing');
+  if (chiller === undefined) return refuse(io, VERB, '--chiller is missing');
+  if (kind === undefined) return refuse(io, VERB, '--kind is missing');
+  if (text === undefined) return refuse(io, VERB, '--text is missing');
   const work = readWork({ kind, text, mass });
-  if (!work.ok) return refuse(io, work.fault.message);
+  if (!work.ok) return refuse(io, VERB, work.fault.message);
   const entered = Date.now();
   const done = time === undefined ? entered : parseRfc3339(time);
-  if (done === null) return refuse(io, `--time ${time}: give an instant such as 2026-07-01T06:00:00Z`);
-  if (done > entered) return refuse(io, `--time ${time} is still to come: write down what was done`);
+  if (done === null) return refuse(io, VERB, `--time ${time}: give an instant such as 2026-07-01T06:00:00Z`);
+  if (done > entered) return refuse(io, VERB, `--time ${time} is still to come: write down what was done`);
   const stored = appendMaintenance(site.history.folder, { chiller, time: done, entered, ...work.value });
   if (!stored.ok) {
     io.err.write(`tonhour log: ${stored.fault.message}\n`);

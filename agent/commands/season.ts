@@ -1,8 +1,6 @@
 /** `season`: what each chiller did over a period, from the history of the site. */
-import { parseArgs } from 'node:util';
 import { ok, type Result } from '../base/result.ts';
 import { rfc3339 } from '../base/time.ts';
-import { formatIssues, openSite } from '../config/load.ts';
 import type { MaintenanceEntry } from '../history/maintenance.ts';
 import { HistoryReader } from '../history/rollups.ts';
 import { monthStart, readPeriod } from '../season/period.ts';
@@ -11,17 +9,15 @@ import { daysOf, type Span, zoneOffsets } from '../season/zone.ts';
 import type { Site } from '../site/site.ts';
 import type { Command, CommandIo } from './io.ts';
 import { seasonText } from './season-text.ts';
+import { readSiteCall, refuse } from './site-call.ts';
 
 const OPTIONS = {
-  config: { type: 'string' },
-  chiller: { type: 'string' },
   from: { type: 'string' },
   to: { type: 'string' },
-  json: { type: 'boolean' },
 } as const;
 
-export const command: Command = {
-  summary: 'What each chiller did over a period: energy, ton-hours, kW/ton, money',
+const VERB = {
+  verb: 'season',
   usage: `tonhour season --config FILE [--from DATE] [--to DATE] [--chiller ID] [--json]
 
 Sums the stored minutes of a period in the site's time zone: ton-hours, kWh of the unit and its compressors, kW/ton as energy over ton-hours with
@@ -36,37 +32,23 @@ certified rating), months, and money where the site file gives a tariff. The run
 
 Exit code 0: done. 1: the history cannot be read. 2: wrong call or site file.
 `,
+};
+
+export const command: Command = {
+  summary: 'What each chiller did over a period: energy, ton-hours, kW/ton, money',
+  usage: VERB.usage,
   async run(args, io) {
-    let flags: ReturnType<typeof parseArgs<{ options: typeof OPTIONS }>>['values'];
-    try {
-      flags = parseArgs({ args: [...args], options: OPTIONS }).values;
-    } catch (error) {
-      return refuse(io, (error as Error).message);
-    }
-    if (flags.config === undefined) return refuse(io, '--config is missing');
-    const opened = await openSite(flags.config, { env: process.env });
-    if (!opened.ok) {
-      io.err.write(formatIssues(opened.fault));
-      return 2;
-    }
-    const { site } = opened.value;
+    const call = await readSiteCall(args, { options: OPTIONS, verb: VERB, io });
+    if (typeof call === 'number') return call;
+    const { flags, site } = call;
     const ids = site.chillers.map(({ id }) => id).filter((id) => flags.chiller === undefined || id === flags.chiller);
-    if (ids.length === 0) {
-      const there = site.chillers.map(({ id }) => id).join(', ');
-      return refuse(io, `no chiller '${flags.chiller}' in ${flags.config}; there are ${there}`);
-    }
     const offsets = zoneOffsets(site.time_zone);
     const now = Date.now();
     const period = readPeriod({ from: flags.from ?? monthStart(now, offsets), to: flags.to }, { offsets, now });
-    if (!period.ok) return refuse(io, `--${period.fault.message}`);
+    if (!period.ok) return refuse(io, VERB, `--${period.fault.message}`);
     return answer(io, { site, ids, period: period.value, json: flags.json === true });
   },
 };
-
-function refuse(io: CommandIo, message: string): number {
-  io.err.write(`tonhour season: ${message}\n\n${command.usage}`);
-  return 2;
-}
 
 interface Asked {
   readonly site: Site;
