@@ -19,7 +19,7 @@ import { refrigerant } from './refrigerant/refrigerants.ts';
 import { unobservable, whyNever } from './site/observable.ts';
 import type { SitePoint } from './site/points.ts';
 import type { ChillerSite } from './site/site.ts';
-import type { SourceMeans } from './sources-of.ts';
+import type { SourceMeans } from './sources/options.ts';
 
 export type CheckCode =
   | MappingCode

@@ -19,7 +19,8 @@ import {
 import type { SitePoint } from './site/points.ts';
 import type { ChillerSite } from './site/site.ts';
 import { decode } from './sources/modbus/decode.ts';
-import { type SourceMeans, sourcesOf } from './sources-of.ts';
+import type { SourceMeans } from './sources/options.ts';
+import { sourcesOf } from './sources-of.ts';
 
 export interface ReadOptions {
   readonly chiller: ChillerSite;

@@ -9,7 +9,7 @@ import { BacnetPorts } from './sources/bacnet/port.ts';
 import { decode } from './sources/modbus/decode.ts';
 import { ModbusLines } from './sources/modbus/line.ts';
 import { exceptionText, type ModbusTable } from './sources/modbus/pdu.ts';
-import type { SourceMeans } from './sources-of.ts';
+import type { SourceMeans } from './sources/options.ts';
 
 export interface SweepOptions {
   readonly host: string;

@@ -2,25 +2,15 @@
  * The source of each chiller of a site, whatever its bus. What chillers behind one host or one port share is made
  * once.
  */
-import type { Clock } from './base/clock.ts';
 import type { Result } from './base/result.ts';
 import type { Source } from './points/types.ts';
 import { controllerOf } from './site/points.ts';
 import type { ChillerSite } from './site/site.ts';
 import { BacnetPorts } from './sources/bacnet/port.ts';
 import { bacnetSource } from './sources/bacnet/source.ts';
-import type { SourceLog } from './sources/log.ts';
 import { ModbusLines } from './sources/modbus/line.ts';
 import { modbusSource } from './sources/modbus/source.ts';
-import type { Timers } from './sources/timers.ts';
-
-export interface SourceMeans {
-  readonly clock: Clock;
-  readonly timers: Timers;
-  /** Uniform in [0, 1). */
-  readonly random: () => number;
-  readonly log: SourceLog;
-}
+import type { SourceMeans } from './sources/options.ts';
 
 /** Builds sources without the network. Faults: `source_settings`. */
 export function sourcesOf(means: SourceMeans): (chiller: ChillerSite) => Result<Source> {

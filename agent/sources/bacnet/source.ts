@@ -1,28 +1,18 @@
-import type { Clock } from '../../base/clock.ts';
 import { LIMITS } from '../../base/limits.ts';
-import { fail, ok, type Result } from '../../base/result.ts';
+import { ok, type Result } from '../../base/result.ts';
 import type { PointName } from '../../points/dictionary.ts';
 import type { LinkState, SampleSink, Source, SourceStatus } from '../../points/types.ts';
 import type { BacnetAddress, BacnetSource as BacnetSettings } from '../../site/buses/bacnet.ts';
 import type { Trouble } from '../backoff.ts';
-import type { SourceLog } from '../log.ts';
+import { checkPoints, type SourceOptions } from '../options.ts';
 import { PollLoop } from '../poll-loop.ts';
-import type { Timers } from '../timers.ts';
 import { DeviceLink } from './link.ts';
 import { type BacnetPort, BacnetPorts } from './port.ts';
 import { PropertyReader } from './reader.ts';
 import { askOf, BYTES_PER_POINT, type MappedPoint, type PointAsk, type Reading, readingOf } from './samples.ts';
 import { Subscriptions } from './subscriptions.ts';
 
-export interface BacnetSourceOptions {
-  readonly chiller: string;
-  readonly settings: BacnetSettings;
-  readonly points: readonly { readonly name: PointName; readonly address: BacnetAddress; readonly fast: boolean }[];
-  readonly clock: Clock;
-  readonly timers: Timers;
-  /** Uniform in [0, 1): invoke ids, number of the subscriptions, jitter of the back-off. */
-  readonly random: () => number;
-  readonly log: SourceLog;
+export interface BacnetSourceOptions extends SourceOptions<BacnetSettings, BacnetAddress> {
   /**
    * The socket shared with the other controllers of one local address and port (`BacnetPorts.at`); without it the
    * source has one of its own.
@@ -35,17 +25,8 @@ export interface BacnetSourceOptions {
  * where that fails, begins to poll and does not wait for a first reply.
  */
 export function bacnetSource(options: BacnetSourceOptions): Result<Source> {
-  const { chiller, points } = options;
-  if (points.length === 0)
-    return fail('source_settings', `${chiller}: no point has a BACnet address; map at least one`);
-  if (points.length > LIMITS.points_per_chiller_max) {
-    return fail('source_settings', `${chiller}: ${points.length} points, at most ${LIMITS.points_per_chiller_max}`);
-  }
-  const names = new Set<string>();
-  for (const { name } of points) {
-    if (names.has(name)) return fail('source_settings', `${chiller}: point ${name} is mapped twice; keep one`);
-    names.add(name);
-  }
+  const checked = checkPoints(options, 'BACnet');
+  if (!checked.ok) return checked;
   return ok(new BacnetPoller(options));
 }
 

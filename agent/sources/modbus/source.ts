@@ -1,26 +1,14 @@
-import type { Clock } from '../../base/clock.ts';
 import type { ErrorCode } from '../../base/errors.ts';
-import { LIMITS } from '../../base/limits.ts';
-import { fail, ok, type Result } from '../../base/result.ts';
-import type { PointName } from '../../points/dictionary.ts';
+import { ok, type Result } from '../../base/result.ts';
 import type { LinkState, SampleSink, Source, SourceStatus } from '../../points/types.ts';
 import type { ModbusAddress, ModbusSource as ModbusSettings } from '../../site/buses/modbus.ts';
-import type { SourceLog } from '../log.ts';
+import { checkPoints, type SourceOptions } from '../options.ts';
 import { PollLoop } from '../poll-loop.ts';
-import type { Timers } from '../timers.ts';
 import type { Block } from './blocks.ts';
 import { type LineOutcome, type ModbusLine, ModbusLines } from './line.ts';
 import { BlockReader, type ReaderMeans } from './reader.ts';
 
-export interface ModbusSourceOptions {
-  readonly chiller: string;
-  readonly settings: ModbusSettings;
-  readonly points: readonly { readonly name: PointName; readonly address: ModbusAddress; readonly fast: boolean }[];
-  readonly clock: Clock;
-  readonly timers: Timers;
-  /** Uniform in [0, 1): transaction ids and the jitter of the back-off. */
-  readonly random: () => number;
-  readonly log: SourceLog;
+export interface ModbusSourceOptions extends SourceOptions<ModbusSettings, ModbusAddress> {
   /**
    * The line shared with other chillers behind the same host and port (`ModbusLines.at`); without it the source has one
    * of its own.
@@ -33,17 +21,8 @@ export interface ModbusSourceOptions {
  * wait for a first reply.
  */
 export function modbusSource(options: ModbusSourceOptions): Result<Source> {
-  const { chiller, points } = options;
-  if (points.length === 0)
-    return fail('source_settings', `${chiller}: no point has a Modbus address; map at least one`);
-  if (points.length > LIMITS.points_per_chiller_max) {
-    return fail('source_settings', `${chiller}: ${points.length} points, at most ${LIMITS.points_per_chiller_max}`);
-  }
-  const names = new Set<string>();
-  for (const { name } of points) {
-    if (names.has(name)) return fail('source_settings', `${chiller}: point ${name} is mapped twice; keep one`);
-    names.add(name);
-  }
+  const checked = checkPoints(options, 'Modbus');
+  if (!checked.ok) return checked;
   return ok(new ModbusPoller(options));
 }
 
