@@ -59,7 +59,10 @@ const SENSIBLE = 1e-4;
 export function findMappingMistakes(input: MappingInput): MappingFinding[] {
   const found: MappingFinding[] = [];
   const open: Reading[] = [];
-  for (const reading of input.readings) {
+  for (const given of input.readings) {
+    // No number and no end of it are nothing to compare: as if nothing had been read.
+    const finite = given.raw === null || Number.isFinite(given.raw);
+    const reading = finite ? given : { ...given, raw: null, reason: 'not a number' };
     const told = unread(reading, input.air);
     if (told === null) open.push(reading);
     else found.push(told);

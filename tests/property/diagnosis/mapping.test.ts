@@ -18,7 +18,7 @@ const anyRaw = fc.oneof(
   fc.constant(null),
   fc.double(),
   fc.double({ min: -100, max: 2000, noNaN: true }),
-  fc.constantFrom(0, 32_767, -32_768, 65_535, 1e-41, 1e38),
+  fc.constantFrom(0, 32_767, -32_768, 65_535, 1e-41, 1e38, Number.NaN, Number.POSITIVE_INFINITY),
 );
 
 const anyPoints = fc.uniqueArray(fc.constantFrom(...NAMES), { minLength: 1, maxLength: NAMES.length });
