@@ -3,29 +3,24 @@
  * agent has the site file and nothing else. Lags and noise: common practice, no source.
  */
 import type { UnitName } from '../../base/units.ts';
-import type { BacnetObject, BacnetPoint, ObjectKind, StatedUncertainty } from '../point-map.ts';
+import type { BacnetObject, BacnetPoint, ObjectKind } from '../point-map.ts';
+import {
+  absolute,
+  type Behaviour,
+  BUNDLE,
+  CURRENT,
+  EXACT,
+  FLOW,
+  GAS,
+  LEVEL,
+  POSITION,
+  POWER,
+  SPEED,
+  VANES,
+  WATER,
+  WELL,
+} from './behaviours.ts';
 
-interface Behaviour {
-  readonly uncertainty: StatedUncertainty;
-  readonly lag: number;
-  readonly noise: number;
-}
-
-const absolute = (value: number, unit: UnitName): StatedUncertainty => ({ kind: 'absolute', value, unit });
-const relative = (value: number): StatedUncertainty => ({ kind: 'relative', value });
-
-const EXACT: Behaviour = { uncertainty: { kind: 'none' }, lag: 0, noise: 0 };
-const WATER: Behaviour = { uncertainty: absolute(0.1, 'K'), lag: 8, noise: 0.02 };
-const WELL: Behaviour = { uncertainty: absolute(0.3, 'K'), lag: 15, noise: 0.03 };
-const GAS: Behaviour = { uncertainty: absolute(0.7, 'K'), lag: 20, noise: 0.05 };
-const FLOW: Behaviour = { uncertainty: relative(0.01), lag: 3, noise: 0.004 };
-const BUNDLE: Behaviour = { uncertainty: relative(0.02), lag: 3, noise: 0.008 };
-const LEVEL: Behaviour = { uncertainty: absolute(3, '%'), lag: 2, noise: 0.3 };
-const POSITION: Behaviour = { uncertainty: absolute(1, '%'), lag: 0.5, noise: 0.05 };
-const VANES: Behaviour = { uncertainty: absolute(3, '%'), lag: 1, noise: 0.1 };
-const SPEED: Behaviour = { uncertainty: relative(0.002), lag: 0.5, noise: 0.0005 };
-const POWER: Behaviour = { uncertainty: relative(0.01), lag: 2, noise: 0.003 };
-const CURRENT: Behaviour = { uncertainty: relative(0.02), lag: 2, noise: 0.003 };
 const OUTDOOR: Behaviour = { uncertainty: absolute(0.4, 'K'), lag: 60, noise: 0.05 };
 /** 0.5 % of span as standard uncertainty (k = 1), noise a fifth of it. */
 const transmitter = (u: number): Behaviour => ({ uncertainty: absolute(u, 'delta_kPa'), lag: 1, noise: u / 5 });
