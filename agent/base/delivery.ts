@@ -32,6 +32,8 @@ export interface Outbox {
   oldest(sink: string, count: number): readonly QueuedMessage[];
   /** `accept` and `reject` remove the message (a reject is counted), `keep` leaves it. */
   settle(id: number, delivery: Delivery): void;
+  /** The same of several at once, in one transaction: for what left as one. */
+  settleAll(ids: readonly number[], delivery: Delivery): void;
   counts(sink: string): OutboxCounts;
 }
 

@@ -89,8 +89,12 @@ export class StoredOutbox implements Outbox {
   }
 
   settle(id: number, delivery: Delivery): void {
+    this.settleAll([id], delivery);
+  }
+
+  settleAll(ids: readonly number[], delivery: Delivery): void {
     if (delivery === 'keep') return;
-    this.#settled.set(id, delivery);
+    for (const id of ids) this.#settled.set(id, delivery);
     this.removeSettled();
   }
 

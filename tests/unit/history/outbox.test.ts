@@ -162,3 +162,24 @@ function bytesOf(history: History): number {
     .oldest('mqtt', 1000)
     .reduce((sum, { payload, address }) => sum + Buffer.byteLength(payload) + Buffer.byteLength(address), 0);
 }
+
+test('what left as one is settled as one: all of it, in one transaction, and nothing else', () => {
+  let transactions = 0;
+  const history = open({
+    transaction: (database, work) => {
+      transactions++;
+      database.exec('BEGIN');
+      work();
+      database.exec('COMMIT');
+    },
+  });
+  for (let sequence = 1; sequence <= 5; sequence++) must(history.commitMinute(minute(sequence)));
+  const ids = history.outbox.oldest('mqtt', 3).map(({ id }) => id);
+  const before = transactions;
+  history.outbox.settleAll(ids, 'keep');
+  expect(payloads(history)).toHaveLength(5);
+  history.outbox.settleAll(ids, 'accept');
+  expect(transactions - before).toBe(1);
+  expect(payloads(history)).toEqual([{ sequence: 4 }, { sequence: 5 }]);
+  expect(history.outbox.counts('mqtt')).toMatchObject({ waiting: 2, accepted: 3 });
+});
