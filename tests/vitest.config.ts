@@ -15,7 +15,7 @@ export default defineConfig({
       test: {
         name: kind,
         include: [`tests/${kind}/**/*.test.ts`],
-        setupFiles: ['tests/properties.ts'],
+        setupFiles: ['tests/setup.ts'],
         testTimeout: kind === 'unit' || kind === 'tidy' ? 20_000 : 120_000,
         hookTimeout: 60_000,
       },

@@ -36,8 +36,11 @@ export function checkManifest(manifest: Manifest, files: readonly SourceFile[]):
       findings.push({ path, line: 1, message: `nothing in agent/ uses '${name}'` });
   const scripts = Object.values(manifest.scripts).join('\n');
   for (const name of Object.keys(manifest.devDependencies)) {
-    const short = name.replace(/^@biomejs\//, '').replace(/^@types\//, '');
-    if (!used(name, /^(?:tests|tsconfig|\.ci)/) && !scripts.includes(short) && !used(`"${short}"`, /^tsconfig/))
+    const typed = name.replace(/^@types\//, '');
+    const short = typed.replace(/^@biomejs\//, '');
+    // Types are used where what they describe is.
+    const of = typed === name ? name : `from '${typed}`;
+    if (!used(of, /^(?:agent|nodes|tests|tsconfig|\.ci)/) && !scripts.includes(short) && !used(`"${short}"`, /^tsconfig/))
       findings.push({ path, line: 1, message: `nothing in tests/ or the scripts uses '${name}'` });
   }
   return findings;
