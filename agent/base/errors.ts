@@ -164,6 +164,25 @@ export const ERRORS = {
     action: 'Look at the reason code in the message and at the log of the broker.',
   },
 
+  influx_options: {
+    meaning: 'What the site file says of the time-series store cannot be used.',
+    action: 'Correct the named key of `influx`.',
+  },
+  influx_unreachable: {
+    meaning: 'The time-series store cannot be reached or does not answer in time. Minutes are kept and written later.',
+    action: 'Check the store, its address and port, and the network between.',
+  },
+  influx_not_authorised: {
+    meaning: 'The time-series store refuses the token, the user or the right to write. Minutes are kept.',
+    action: 'Correct the token or the login, or give it the right to write to that bucket or database.',
+  },
+  influx_refused: {
+    meaning:
+      'The time-series store does not take what is written, for a reason of its own. What it may take later is kept; a minute that it refuses while it takes others is given up and counted.',
+    action:
+      'Read what the store says, in the message: a bucket or database to be made, a field of another type, a limit.',
+  },
+
   // site file
   config_not_read: {
     meaning: 'The site file is missing, cannot be read, or is larger than a site file can be.',

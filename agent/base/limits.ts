@@ -91,6 +91,16 @@ export const LIMITS = {
   mqtt_farewell_ms_max: 1000,
   /** Messages sent anew at each connection (status, descriptions). */
   mqtt_announcements_max: 64,
+  /** Minutes and bytes (before they are compressed) in one write to a time-series store, and wait for its answer, ms. */
+  influx_batch_messages_max: 32,
+  influx_batch_bytes_max: 2 * 1024 * 1024,
+  influx_answer_ms_max: 20_000,
+  /** Refusals in a row, of a store that says nothing of their cause, before its batch is tried minute by minute. */
+  influx_refusals_max: 10,
+  /** Longest pause that a store may ask for, ms. */
+  influx_pause_ms_max: 15 * 60_000,
+  /** Wait at the end for the answer to a write under way, ms. */
+  influx_farewell_ms_max: 2000,
   /** Stored minutes per chiller: two years. */
   minutes_kept_max: 2 * 366 * 24 * 60,
   /** Newest minutes of a chiller that are stored as they came; older ones are packed by the block. */
@@ -109,6 +119,9 @@ export const LIMITS = {
   season_hours_kept_max: 20 * 366 * 24,
   /** Longest season asked for at once, days. */
   season_days_max: 10 * 366,
+  /** Baseline: least steady hours of a fit; longest declared period, days. */
+  baseline_hours_min: 48,
+  baseline_days_max: 800,
   /** Words of one entry of the maintenance log, characters. */
   maintenance_text_max: 2000,
   /** A store up to this size is checked whole when it is opened. */
@@ -142,6 +155,8 @@ export const LIMITS = {
 
 assert(LIMITS.outbox_batch_max <= LIMITS.outbox_messages_max, 'a batch fits the outbox');
 assert(LIMITS.mqtt_in_flight_max <= LIMITS.outbox_batch_max, 'what is in flight comes from one batch');
+assert(LIMITS.influx_batch_messages_max <= LIMITS.outbox_batch_max, 'a write comes from one batch');
+assert(LIMITS.influx_farewell_ms_max < 1000 * LIMITS.stop_s_max, 'the last write fits the time to stop');
 assert(LIMITS.backoff_ms_min < LIMITS.backoff_ms_max, 'back-off grows');
 assert(LIMITS.modbus_gap_registers_max < LIMITS.modbus_registers_per_request_max, 'a gap fits a request');
 assert(LIMITS.modbus_gap_bits_max < LIMITS.modbus_bits_per_request_max, 'a gap of bits fits a request');

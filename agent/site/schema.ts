@@ -10,8 +10,9 @@ import { chillerParameters } from '../cycle/parameters.ts';
 import { POINTS } from '../points/dictionary.ts';
 import { runningRule } from '../points/running.ts';
 import { sourceEntry } from './addresses.ts';
+import { influxEntry } from './influx.ts';
 import { pointEntry } from './points.ts';
-import { Secret } from './secret.ts';
+import { secretEntry } from './secret.ts';
 
 /** The newest version of the site file that this agent reads. */
 export const SITE_VERSION = 1;
@@ -37,12 +38,6 @@ function isTimeZone(name: string): boolean {
     return false;
   }
 }
-
-/**
- * A secret of the file: text, or `!secret file:PATH` or `!secret env:NAME`, which the config room has replaced by
- * then.
- */
-const secret = z.union([z.instanceof(Secret), z.string().transform((text) => new Secret(text))]);
 
 const site = z
   .strictObject({
@@ -89,7 +84,7 @@ const mqtt = z.strictObject({
     .default('tonhour')
     .describe('first part of every topic'),
   username: z.string().max(256).optional(),
-  password: secret.optional().describe('better not in the file: !secret file:/path or !secret env:NAME'),
+  password: secretEntry.optional().describe('better not in the file: !secret file:/path or !secret env:NAME'),
   client_id: z.string().min(1).max(64).optional().describe('left out: made of prefix and site id'),
 });
 
@@ -119,6 +114,7 @@ export const siteSchema = z.strictObject({
     .default(60)
     .describe('seconds between two solutions'),
   mqtt: mqtt.optional().describe('where the metrics go; left out: nowhere'),
+  influx: influxEntry.optional().describe('time-series store that gets every minute; left out: none'),
   history: z
     .strictObject({
       folder: z.string().min(1).default('history').describe('relative to where the agent is started'),

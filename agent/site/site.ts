@@ -5,6 +5,7 @@ import type { RunningRule } from '../points/running.ts';
 import type { Refrigerant } from '../refrigerant/types.ts';
 import { type ChillerSource, chillerSource } from './addresses.ts';
 import { type CheckedChiller, crossCheck, group } from './cross-checks.ts';
+import { type SiteInflux, siteInflux } from './influx.ts';
 import { fromZod, issue, type SiteIssue } from './issues.ts';
 import { silentAlarms } from './observable.ts';
 import type { SitePoint } from './points.ts';
@@ -46,6 +47,8 @@ export interface Site {
   readonly interval_s: number;
   /** Null: metrics go nowhere. */
   readonly mqtt: SiteMqtt | null;
+  /** Null: there is no time-series store. */
+  readonly influx: SiteInflux | null;
   readonly history: { readonly folder: string };
   readonly web: { readonly host: string; readonly port: number };
   /** Null: no money is shown. */
@@ -130,6 +133,7 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]):
     ...air,
     interval_s: file.interval_s,
     mqtt: file.mqtt === undefined ? null : assembleMqtt(file.mqtt, file.site.id),
+    influx: file.influx === undefined ? null : siteInflux(file.influx),
     history: file.history,
     web: file.web,
     tariff: file.tariff ?? null,
@@ -199,7 +203,10 @@ function withSource(site: Site, chiller: string, change: (source: ChillerSource)
   return freezeDeep({ ...site, chillers });
 }
 
-/** The same site with its history, broker or page elsewhere. */
-export function withPlaces(site: Site, places: Partial<Pick<Site, 'history' | 'web' | 'mqtt' | 'interval_s'>>): Site {
+/** The same site with its history, broker, store or page elsewhere. */
+export function withPlaces(
+  site: Site,
+  places: Partial<Pick<Site, 'history' | 'web' | 'mqtt' | 'influx' | 'interval_s'>>,
+): Site {
   return freezeDeep({ ...site, ...places });
 }
