@@ -2,11 +2,10 @@ import { readFile, stat } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
 import { LIMITS } from '../base/limits.ts';
 import { fail, ok, type Result } from '../base/result.ts';
-import type { FastColumns } from '../points/fast-window.ts';
 import { analyseLoop } from '../valves/analyse.ts';
-import { loopPayload } from '../valves/payload.ts';
-import { type Recording, readRecording } from '../valves/recording.ts';
-import { LOOP_KINDS, type LoopKind, type LoopWindow } from '../valves/types.ts';
+import { type LoopSettings, loopAnswer, loopOf } from '../valves/loop.ts';
+import { readRecording } from '../valves/recording.ts';
+import { LOOP_KINDS } from '../valves/types.ts';
 import type { Command } from './io.ts';
 
 const OPTIONS = {
@@ -21,15 +20,12 @@ const OPTIONS = {
   help: { type: 'boolean' },
 } as const;
 
-interface Settings {
+interface Settings extends LoopSettings {
   readonly file: string;
   readonly columns: Readonly<Record<'time' | 'output' | 'measured', string>> & {
     readonly setpoint: string | null;
     readonly position: string | null;
   };
-  readonly kind: LoopKind;
-  readonly band: number | null;
-  readonly stroke: number | null;
 }
 
 function readSettings(args: readonly string[]): Result<Settings | 'help'> {
@@ -75,19 +71,6 @@ async function readText(file: string): Promise<Result<string>> {
   }
 }
 
-function windowOf(recording: Recording, { kind, band, stroke }: Settings): LoopWindow {
-  const { measured, output, setpoint, position } = recording;
-  return { kind, measured, output, setpoint, position, drivers: [], band, stroke: stroke ?? strokeOf(output) };
-}
-
-/** Outputs within 0 to 1 are parts of the stroke, within 0 to 100 %; else the stroke is not known. */
-function strokeOf({ values }: FastColumns): number | null {
-  let [least, most] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-  for (const value of values) [least, most] = [Math.min(least, value), Math.max(most, value)];
-  if (least >= -0.05 && most <= 1.05) return 1;
-  return least >= -5 && most <= 105 ? 100 : null;
-}
-
 export const command: Command = {
   summary: 'Says of a recording of a control loop whether it hunts, and why',
   usage: `tonhour hunting FILE --time COLUMN --output COLUMN --measured COLUMN
@@ -119,11 +102,8 @@ Times are seconds or RFC 3339, ascending. Uncertainties are expanded (k = 2).
       io.err.write(`tonhour hunting: ${recording.fault.message}\n`);
       return 2;
     }
-    const { level_amplitude, level_amplitude_uncertainty, ...rest } = loopPayload(
-      analyseLoop(windowOf(recording.value, settings.value), 'whole'),
-    );
-    const answer = { ...rest, amplitude: level_amplitude, amplitude_uncertainty: level_amplitude_uncertainty };
-    io.out.write(`${JSON.stringify(answer)}\n`);
+    const verdict = analyseLoop(loopOf(recording.value, settings.value), 'whole');
+    io.out.write(`${JSON.stringify(loopAnswer(verdict))}\n`);
     return 0;
   },
 };
