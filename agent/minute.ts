@@ -3,7 +3,14 @@
  * and the messages out. The same function runs live, in replay, in tests and inside Node-RED. State and record are
  * plain JSON.
  */
-import { type AlarmEvent, type AlarmReport, type AlarmStates, evaluateAlarms } from './alarms/evaluate.ts';
+import type { AlarmCommand } from './alarms/commands.ts';
+import {
+  type AlarmEvent,
+  type AlarmReport,
+  type AlarmStates,
+  type CommandOutcome,
+  evaluateAlarms,
+} from './alarms/evaluate.ts';
 import { alarmMessages } from './alarms/payload.ts';
 import type { Message } from './base/delivery.ts';
 import type { Figure } from './base/metric.ts';
@@ -55,6 +62,8 @@ export interface MinuteInput {
   readonly columns: (point: string) => FastColumns;
   /** Length of this interval; the first after a start may be shorter than the site's. */
   readonly interval_s: number;
+  /** What people commanded of this chiller's alarms since the last interval, in order; left out: nothing. */
+  readonly commands?: readonly AlarmCommand[];
 }
 
 /** One interval as kept and shown; catalogue units, expanded uncertainties (k = 2). */
@@ -85,6 +94,8 @@ export interface MinuteOutcome {
   readonly state: MinuteState;
   readonly record: MinuteRecord;
   readonly events: readonly AlarmEvent[];
+  /** What became of each command. */
+  readonly commands: readonly CommandOutcome[];
   /** What leaves, in order: metrics, level loops, then the alarms that changed. */
   readonly messages: readonly Message[];
 }
@@ -116,16 +127,18 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     states: alarms,
     open,
     events,
+    commands,
   } = evaluateAlarms(before.alarms, site.alarms, {
     chiller: site.id,
     time: snapshot.time,
     interval_s,
-    running: isRunning,
+    running: running.state === 'unknown' ? null : isRunning,
     steady: running.steady,
     running_for_s: runningFor(running),
     figures: { ...points, ...figures },
     link,
     implausible: [...implausible(snapshot, isRunning), ...standstillSuspects(standstill, time)],
+    commands: input.commands ?? [],
   });
   const record: MinuteRecord = {
     chiller: site.id,
@@ -147,7 +160,7 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     valvesMessage({ root, chiller: site.id, time, sequence, loops }),
     ...alarmMessages(events, { root, sequence }),
   ];
-  return { state: { sequence, running, alarms, standstill }, record, events, messages };
+  return { state: { sequence, running, alarms, standstill }, record, events, commands, messages };
 }
 
 function rounded(figures: Readonly<Record<string, Figure>>): Record<string, Figure> {

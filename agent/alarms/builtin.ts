@@ -4,12 +4,21 @@
  */
 import type { AlarmRule } from './rules.ts';
 
-type Builtin = Pick<
-  AlarmRule,
-  'id' | 'title' | 'on_delay_s' | 'off_delay_s' | 'priority' | 'cause' | 'consequence' | 'action'
->;
+type Builtin = Omit<AlarmRule, 'watch' | 'side' | 'limit' | 'unit'>;
+
+/** Judged whatever the machine does, and not against a limit. */
+const WITHOUT_LIMIT = {
+  deadband: 0,
+  when: 'always',
+  running_for_s: 0,
+  beyond_uncertainty: false,
+  latching: false,
+  protected: false,
+  out_of_service: null,
+} as const;
 
 export const CONTROLLER_LOST: Builtin = {
+  ...WITHOUT_LIMIT,
   id: 'controller-lost',
   title: 'Controller does not answer',
   on_delay_s: 60,
@@ -18,9 +27,11 @@ export const CONTROLLER_LOST: Builtin = {
   cause: 'The controller is off, the network is down, or its address or unit id changed.',
   consequence: 'Nothing of this machine is watched while it lasts; every figure is missing, none is guessed.',
   action: 'See whether the controller runs and its panel is alive; then cable, switch, address and unit id.',
+  respond_within_s: 3600,
 };
 
 export const SENSOR_IMPLAUSIBLE: Builtin = {
+  ...WITHOUT_LIMIT,
   id: 'sensor-implausible',
   title: 'Sensor implausible',
   on_delay_s: 300,
@@ -29,4 +40,5 @@ export const SENSOR_IMPLAUSIBLE: Builtin = {
   cause: 'An open or shorted sensor, a wrong scale or register in the site file, or a frozen value in the controller.',
   consequence: 'What is computed from it is missing or doubtful, and named so.',
   action: 'Compare the reading on the controller panel with a calibrated instrument, then wiring and the site file.',
+  respond_within_s: 7 * 86_400,
 };

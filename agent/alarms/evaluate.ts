@@ -1,56 +1,77 @@
-/** Judges every alarm of one chiller for one interval. Pure: state in, state and events out. */
-import type { Figure } from '../base/metric.ts';
+/** Judges every alarm of one chiller for one interval. Pure: state and commands in, state and events out. */
+import type { Fault } from '../base/result.ts';
 import { rfc3339 } from '../base/time.ts';
-import { UNITS, type UnitName } from '../base/units.ts';
-import type { LinkState } from '../points/types.ts';
 import { CONTROLLER_LOST, SENSOR_IMPLAUSIBLE } from './builtin.ts';
-import { type AlarmInput, type AlarmState, firstState, nextState, verdictOf } from './life.ts';
+import { type AlarmCommand, commanded } from './commands.ts';
+import { type Judged, judgeLink, judgeRule, judgeSensors } from './judge.ts';
+import { type AlarmState, administered, type Change, type Deed, firstState, nextState, type Traits } from './life.ts';
 import type { AlarmRule } from './rules.ts';
+import { isActive, type PublishedState, published } from './states.ts';
+import type { AlarmView, Evidence } from './view.ts';
 
-export interface Evidence {
-  readonly name: string;
-  readonly found: string;
-  readonly expected: string;
+export interface ReportedDeed {
+  readonly by: string;
+  /** RFC 3339 UTC. */
+  readonly time: string;
+  readonly reason: string | null;
+}
+
+/** When a limit is judged, and how. */
+export interface ReportedCondition {
+  readonly side: 'above' | 'below';
+  /** Catalogue unit, as a difference. */
+  readonly deadband: number;
+  readonly on_delay_s: number;
+  readonly off_delay_s: number;
+  readonly when: 'running' | 'steady' | 'always';
+  readonly running_for_s: number;
+  /** Crossed only by more than the figure's uncertainty. */
+  readonly beyond_uncertainty: boolean;
 }
 
 /** One alarm as published and shown; values in the catalogue unit of what it watches. */
 export interface AlarmReport {
   readonly id: string;
   readonly chiller: string;
-  readonly state: AlarmState['state'];
+  readonly state: PublishedState;
   readonly priority: 1 | 2 | 3;
   readonly title: string;
-  /** RFC 3339 UTC. */
+  /** Of the state. RFC 3339 UTC, as every time here. */
   readonly since: string;
+  /** Whether its condition holds, also behind a shelf. */
+  readonly active: boolean;
+  /** When the condition last began, and when it last ended; null: not yet. */
+  readonly raised: string | null;
+  readonly cleared: string | null;
+  readonly acknowledged: ReportedDeed | null;
+  readonly shelf: (ReportedDeed & { readonly until: string }) | null;
+  /** What of the machine's state explains it, while it is suppressed by design. */
+  readonly suppression: string | null;
+  /** Why it is out of service; null: in service. */
+  readonly out_of_service: string | null;
+  readonly latching: boolean;
+  /** False: shelving is refused. */
+  readonly shelvable: boolean;
   readonly metric: string | null;
   readonly value: number | null;
   readonly limit: number | null;
   readonly unit: string | null;
+  readonly condition: ReportedCondition | null;
   readonly cause: string;
   readonly consequence: string;
   readonly action: string;
+  /** Time that a person has before the consequence, s; null: none is stated. */
+  readonly respond_within_s: number | null;
   readonly evidence: readonly Evidence[];
 }
 
 export interface AlarmEvent {
-  /** `updated`: it stands on, and what its evidence names is not what it named before. */
-  readonly change: 'raised' | 'cleared' | 'updated';
+  /**
+   * `raised` and `cleared`: the condition began or ended; `report.state` says whether anybody is to be told (a shelved
+   * alarm stays shelved). `updated`: it stands on, and what its evidence names is not what it named before.
+   */
+  readonly change: Change | 'updated';
   readonly report: AlarmReport;
-}
-
-/** What the alarms see of one interval. */
-export interface AlarmView {
-  readonly chiller: string;
-  readonly time: number;
-  readonly interval_s: number;
-  readonly running: boolean;
-  readonly steady: boolean;
-  readonly running_for_s: number;
-  /** Metrics and points by name, catalogue units. */
-  readonly figures: Readonly<Record<string, Figure>>;
-  readonly link: { readonly state: LinkState; readonly reason: string | null };
-  /** Points that cannot be right while the link stands: name and reason. */
-  readonly implausible: readonly { readonly name: string; readonly reason: string }[];
 }
 
 export interface AlarmRecord {
@@ -62,32 +83,39 @@ export interface AlarmRecord {
 /** Kept from interval to interval, by alarm id. Plain JSON. */
 export type AlarmStates = Readonly<Record<string, AlarmRecord>>;
 
+/** What became of a command: null where it took effect, or changed nothing because it was so already. */
+export interface CommandOutcome {
+  readonly command: AlarmCommand;
+  readonly changed: boolean;
+  readonly refused: Fault | null;
+}
+
 export interface AlarmOutcome {
   readonly states: AlarmStates;
   /** Every alarm that is not normal, most urgent first. */
   readonly open: readonly AlarmReport[];
   readonly events: readonly AlarmEvent[];
+  readonly commands: readonly CommandOutcome[];
 }
 
-type Judged = Pick<AlarmInput, 'verdict' | 'value'> & { readonly evidence: readonly Evidence[] };
-
-type Standing = Omit<AlarmReport, 'state' | 'since' | 'value' | 'evidence' | 'chiller'> &
-  Pick<AlarmRule, 'on_delay_s' | 'off_delay_s'>;
+type Standing = Omit<AlarmRule, 'watch' | 'limit' | 'unit' | 'side'> & {
+  readonly metric: string | null;
+  readonly limit: number | null;
+  readonly unit: string | null;
+  readonly side: 'above' | 'below' | null;
+};
 
 export function evaluateAlarms(before: AlarmStates, rules: readonly AlarmRule[], view: AlarmView): AlarmOutcome {
   const states: Record<string, AlarmRecord> = {};
   const open: AlarmReport[] = [];
   const events: AlarmEvent[] = [];
+  const commands: CommandOutcome[] = [];
   const judge = (standing: Standing, judged: Judged): void => {
-    const old = before[standing.id] ?? { life: firstState(view.time), evidence: [] };
-    const input = { time: view.time, interval_s: view.interval_s, verdict: judged.verdict, value: judged.value };
-    const { state: life, change: turn } = nextState(old.life, input, standing);
-    const evidence = judged.evidence.length > 0 ? judged.evidence : old.evidence;
-    const change = turn ?? (life.state !== 'normal' && !sameNames(old.evidence, evidence) ? 'updated' : null);
-    states[standing.id] = { life, evidence: life.state === 'normal' && life.counted_s === 0 ? [] : evidence };
-    const report = reportOf(standing, { life, evidence }, view.chiller);
-    if (change !== null) events.push({ change, report });
-    if (life.state !== 'normal') open.push(report);
+    const outcome = liveOn(recordOf(before[standing.id], view.time), { standing, judged, view });
+    states[standing.id] = outcome.record;
+    events.push(...outcome.events);
+    commands.push(...outcome.commands);
+    if (outcome.record.life.state !== 'normal') open.push(reportOf(standing, outcome.record, view.chiller));
   };
   judge({ ...CONTROLLER_LOST, ...NO_LIMIT }, judgeLink(view));
   judge({ ...SENSOR_IMPLAUSIBLE, ...NO_LIMIT }, judgeSensors(view));
@@ -96,18 +124,71 @@ export function evaluateAlarms(before: AlarmStates, rules: readonly AlarmRule[],
     if (states[id] === undefined && life.state !== 'normal')
       events.push({ change: 'cleared', report: withdrawn(id, life, view) });
   open.sort((a, b) => a.priority - b.priority || compareText(a.since, b.since));
-  return { states, open, events };
+  return { states, open, events, commands: [...commands, ...unknownAlarms(states, view)] };
+}
+
+interface Lived {
+  readonly record: AlarmRecord;
+  readonly events: readonly AlarmEvent[];
+  readonly commands: readonly CommandOutcome[];
+}
+
+/** One interval of one alarm: what the time and the site file say, then people, then the figures. */
+function liveOn(
+  old: AlarmRecord,
+  { standing, judged, view }: { readonly standing: Standing; readonly judged: Judged; readonly view: AlarmView },
+): Lived {
+  const events: AlarmEvent[] = [];
+  const commands: CommandOutcome[] = [];
+  let record = old;
+  const move = (life: AlarmState, change: AlarmEvent['change'] | null): void => {
+    record = { ...record, life };
+    if (change !== null) events.push({ change, report: reportOf(standing, record, view.chiller) });
+  };
+  for (const { state, change } of administered(record.life, standing, view.time, view.interval_s)) move(state, change);
+  for (const command of view.commands) {
+    if (command.alarm !== standing.id) continue;
+    const done = commanded(record.life, command, standing, view.time);
+    commands.push({
+      command,
+      changed: done.ok && done.value.change !== null,
+      refused: done.ok ? null : done.fault,
+    });
+    if (done.ok) move(done.value.state, done.value.change);
+  }
+  const { state, change } = nextState(record.life, { ...judged, ...view }, standing);
+  const evidence = judged.evidence.length > 0 ? judged.evidence : old.evidence;
+  record = { ...record, evidence };
+  const renamed = isActive(state.state) && !sameNames(old.evidence, evidence);
+  move(state, change ?? (renamed ? 'updated' : null));
+  const forgotten = state.state === 'normal' && state.counted_s === 0;
+  return { record: forgotten ? { ...record, evidence: [] } : record, events, commands };
+}
+
+/** As the store kept it, also of an earlier version, which knew fewer facts of an alarm. */
+function recordOf(stored: AlarmRecord | undefined, time: number): AlarmRecord {
+  if (stored === undefined) return { life: firstState(time), evidence: [] };
+  const life = { ...firstState(stored.life.since), ...stored.life };
+  if (life.state !== 'unacknowledged' || life.raised !== null) return { ...stored, life };
+  return { ...stored, life: { ...life, raised: life.since } };
+}
+
+/** Commands of alarms that this chiller has not. */
+function unknownAlarms(states: AlarmStates, { commands, chiller }: AlarmView): CommandOutcome[] {
+  return commands
+    .filter(({ alarm }) => states[alarm] === undefined)
+    .map((command) => {
+      const message = `${command.verb}: ${chiller} has no alarm '${command.alarm}'`;
+      return { command, changed: false, refused: { code: 'alarm_command', message } };
+    });
 }
 
 /** A rule that was taken out of the site file while its alarm stood: the retained message would stand for ever. */
 function withdrawn(id: string, { value }: AlarmState, view: AlarmView): AlarmReport {
   const found = { name: 'rule', found: 'not in the site file any more', expected: 'a rule of this id' };
-  const gone = { id, title: id, priority: 3, cause: '', consequence: '', action: '', ...NO_LIMIT } as const;
-  return reportOf(
-    { ...gone, on_delay_s: 0, off_delay_s: 0 },
-    { life: { ...firstState(view.time), value }, evidence: [found] },
-    view.chiller,
-  );
+  const gone = { ...CONTROLLER_LOST, id, title: id, priority: 3, cause: '', consequence: '', action: '' } as const;
+  const life = { ...firstState(view.time), value };
+  return reportOf({ ...gone, respond_within_s: null, ...NO_LIMIT }, { life, evidence: [found] }, view.chiller);
 }
 
 /** Names alone: figures move every interval, and a message of each would be chatter. */
@@ -117,89 +198,49 @@ function sameNames(before: readonly Evidence[], now: readonly Evidence[]): boole
   return names.size === old.size && [...names].every((name) => old.has(name));
 }
 
-const NO_LIMIT = { metric: null, limit: null, unit: null };
+const NO_LIMIT = { metric: null, limit: null, unit: null, side: null };
 
 function compareText(a: string, b: string): number {
   return a < b ? -1 : a > b ? 1 : 0;
 }
 
-function reportOf(standing: Standing, record: AlarmRecord, chiller: string): AlarmReport {
-  const {
-    on_delay_s: _on,
-    off_delay_s: _off,
-    id,
-    title,
-    priority,
-    metric,
-    limit,
-    unit,
-    cause,
-    consequence,
-    action,
-  } = standing;
-  const { life, evidence } = record;
+function reportOf(standing: Standing, { life, evidence }: AlarmRecord, chiller: string): AlarmReport {
+  const { id, title, priority, metric, limit, unit, cause, consequence, action, respond_within_s } = standing;
+  const at = (time: number | null): string | null => (time === null ? null : rfc3339(time));
   return {
     id,
     chiller,
-    state: life.state,
+    state: published(life.state),
     priority,
     title,
     since: rfc3339(life.since),
+    active: isActive(life.state),
+    raised: at(life.raised),
+    cleared: at(life.cleared),
+    acknowledged: life.acknowledged === null ? null : deed(life.acknowledged),
+    shelf: life.shelf === null ? null : { ...deed(life.shelf), until: rfc3339(life.shelf.until) },
+    suppression: life.explained,
+    out_of_service: standing.out_of_service,
+    latching: standing.latching,
+    shelvable: !standing.protected,
     metric,
     value: life.value,
     limit,
     unit,
+    condition: standing.side === null ? null : conditionOf(standing, standing.side),
     cause,
     consequence,
     action,
+    respond_within_s,
     evidence,
   };
 }
 
-function judgeLink(view: AlarmView): Judged {
-  const { state, reason } = view.link;
-  if (state === 'connected') return { verdict: 'good', value: null, evidence: [] };
-  // 'connecting' is the first attempt after a start: too early to say anything.
-  if (state !== 'lost') return { verdict: 'unknown', value: null, evidence: [] };
-  return {
-    verdict: 'crossed',
-    value: null,
-    evidence: [{ name: 'link', found: reason ?? 'lost', expected: 'the controller answers' }],
-  };
+function deed({ by, time, reason }: Deed): ReportedDeed {
+  return { by, time: rfc3339(time), reason };
 }
 
-function judgeSensors(view: AlarmView): Judged {
-  if (view.link.state !== 'connected') return { verdict: 'unknown', value: null, evidence: [] };
-  return {
-    verdict: view.implausible.length > 0 ? 'crossed' : 'good',
-    value: null,
-    evidence: view.implausible.map(({ name, reason }) => ({ name, found: reason, expected: 'a believable reading' })),
-  };
-}
-
-function judgeRule(rule: AlarmRule, view: AlarmView): Judged {
-  const judgedNow =
-    rule.when === 'always' ||
-    (view.running && view.running_for_s >= rule.running_for_s && (rule.when === 'running' || view.steady));
-  if (!judgedNow) {
-    // Unsteady is a pause in the evidence; only a machine that stopped explains an alarm away.
-    const paused = rule.when === 'steady' && view.running && view.running_for_s >= rule.running_for_s;
-    return { verdict: paused ? 'unknown' : 'not_judged', value: null, evidence: [] };
-  }
-  const figure = view.figures[rule.watch];
-  if (figure === undefined || figure.value === null) return { verdict: 'unknown', value: null, evidence: [] };
-  const verdict = verdictOf(rule, figure.value);
-  return { verdict, value: figure.value, evidence: verdict === 'crossed' ? [evidenceOf(rule, figure)] : [] };
-}
-
-function evidenceOf(rule: AlarmRule, figure: Figure): Evidence {
-  const label = UNITS[rule.unit as UnitName].label;
-  const give = (value: number): string => `${Number(value.toPrecision(5))}${label === '' ? '' : ` ${label}`}`;
-  const u = figure.uncertainty === null ? '' : ` ± ${give(Number(figure.uncertainty.toPrecision(2)))} (k = 2)`;
-  const doubt = figure.quality === 'good' ? '' : `, ${figure.quality}: ${figure.reason}`;
-  return {
-    name: rule.watch,
-    found: `${give(figure.value as number)}${u}${doubt}`,
-    expected: `not ${rule.side} ${give(rule.limit)}`,
-  };
+function conditionOf(standing: Standing & Traits, side: 'above' | 'below'): ReportedCondition {
+  const { deadband, on_delay_s, off_delay_s, when, running_for_s, beyond_uncertainty } = standing;
+  return { side, deadband, on_delay_s, off_delay_s, when, running_for_s, beyond_uncertainty };
 }

@@ -19,9 +19,11 @@ export function alarmMessage(
   };
 }
 
+/** One message an alarm: where it took several steps in one interval, the state after the last. */
 export function alarmMessages(
   events: readonly AlarmEvent[],
   options: { readonly root: string; readonly sequence: number },
 ): Message[] {
-  return events.map((event) => alarmMessage(event.report, options));
+  const last = new Map(events.map(({ report }) => [report.id, report]));
+  return [...last.values()].map((report) => alarmMessage(report, options));
 }

@@ -32,6 +32,19 @@ export const alarmRule = z.strictObject({
   cause: z.string().default('').describe('likely cause'),
   consequence: z.string().default('').describe('what happens if nobody acts'),
   action: z.string().default('').describe('what to check first'),
+  respond_within: quantity('time', '30 min').optional().describe('time to act before the consequence'),
+  beyond_uncertainty: z
+    .boolean()
+    .default(false)
+    .describe('crossed only by more than the expanded uncertainty of the figure'),
+  latching: z.boolean().default(false).describe('stays until it is acknowledged after it cleared'),
+  protected: z.boolean().default(false).describe('may not be shelved: for freeze, oil and refrigerant detectors'),
+  out_of_service: z
+    .string()
+    .min(1)
+    .max(500)
+    .optional()
+    .describe('why this alarm is out of service now; it stays listed with this reason'),
 });
 
 export type AlarmRuleInput = z.output<typeof alarmRule>;
@@ -53,6 +66,12 @@ export interface AlarmRule {
   readonly cause: string;
   readonly consequence: string;
   readonly action: string;
+  readonly respond_within_s: number | null;
+  readonly beyond_uncertainty: boolean;
+  readonly latching: boolean;
+  /** May not be shelved. */
+  readonly protected: boolean;
+  readonly out_of_service: string | null;
 }
 
 /** Catalogue unit of a metric or point; null where there is none of that name. */
@@ -88,7 +107,7 @@ export function compileRule(rule: AlarmRuleInput, around: RuleSurroundings): Res
   if (!limitValue.ok) return fail('alarm_rule', `${side}: ${limitValue.fault.message}`);
   const deadband = rule.deadband === undefined ? ok(0) : differenceToCatalogue(rule.deadband, unit);
   if (!deadband.ok) return fail('alarm_rule', `deadband: ${deadband.fault.message}`);
-  const { on_delay, off_delay, running_for, above: _above, below: _below, ...rest } = rule;
+  const { on_delay, off_delay, running_for, respond_within, above: _above, below: _below, ...rest } = rule;
   return ok({
     ...rest,
     side,
@@ -98,6 +117,8 @@ export function compileRule(rule: AlarmRuleInput, around: RuleSurroundings): Res
     on_delay_s: on_delay,
     off_delay_s: off_delay,
     running_for_s: running_for,
+    respond_within_s: respond_within ?? null,
+    out_of_service: rule.out_of_service ?? null,
   });
 }
 

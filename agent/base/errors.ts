@@ -53,6 +53,10 @@ export const ERRORS = {
     meaning: 'An alarm rule of the site file cannot be used.',
     action: 'Correct the key that the message names.',
   },
+  alarm_command: {
+    meaning: 'A command to acknowledge, shelve or unshelve an alarm was refused. Nothing was changed.',
+    action: 'Read the reason in the message, correct the command and send it again.',
+  },
 
   // sources
   source_settings: {
@@ -169,7 +173,7 @@ export const ERRORS = {
     action: 'Correct the named key of `influx`.',
   },
   influx_unreachable: {
-    meaning: 'The time-series store cannot be reached or does not answer in time. Minutes are kept and written later.',
+    meaning: 'The time-series store cannot be reached, is busy, or does not answer in time. Minutes are kept and written later.',
     action: 'Check the store, its address and port, and the network between.',
   },
   influx_not_authorised: {
@@ -181,6 +185,41 @@ export const ERRORS = {
       'The time-series store does not take what is written, for a reason of its own. What it may take later is kept; a minute that it refuses while it takes others is given up and counted.',
     action:
       'Read what the store says, in the message: a bucket or database to be made, a field of another type, a limit.',
+  },
+
+  mail_options: {
+    meaning: 'What the site file says of the mail cannot be used.',
+    action: 'Correct the named key of `mail`.',
+  },
+  mail_unreachable: {
+    meaning:
+      'The mail server cannot be reached, or broke off or fell silent in the middle. Alarms are kept and mailed later.',
+    action:
+      'Check the mail server, its address and port (587 for starttls, 465 for implicit), and the network between.',
+  },
+  mail_tls: {
+    meaning:
+      'No safe connection to the mail server: it offers no TLS, or its certificate is not trusted, out of date, or of another name. Nothing is sent without; alarms are kept.',
+    action:
+      'Compare `security` and `port` with what the server offers; give the authority of its certificate as `ca` where it is one of your own.',
+  },
+  mail_not_authorised: {
+    meaning: 'The mail server refuses user and password, or asks for them. Alarms are kept and mailed later.',
+    action: 'Correct `username` and `password` of `mail`.',
+  },
+  mail_deferred: {
+    meaning:
+      'The mail server asks to come later, for all or for the recipients named. Alarms are kept and tried again.',
+    action: 'Nothing, if it passes; else look why the server is busy, or the box of the recipient full.',
+  },
+  mail_refused: {
+    meaning:
+      'The mail server refuses a mail for good. It was given up and counted; its alarms stand in the alarm journal.',
+    action: 'Read what the server says, in the message: size, content, a sender that it does not know.',
+  },
+  mail_recipient_refused: {
+    meaning: 'The mail server refuses a recipient. The others get the mail; the refusal is counted.',
+    action: 'Correct the address under `mail.to`, or let the server know it.',
   },
 
   // site file

@@ -101,6 +101,26 @@ export const LIMITS = {
   influx_pause_ms_max: 15 * 60_000,
   /** Wait at the end for the answer to a write under way, ms. */
   influx_farewell_ms_max: 2000,
+  /** Mail: recipients; alarms that get a mail each, where more wait together they get a digest; alarms of one digest. */
+  mail_recipients_max: 50,
+  mail_single_max: 5,
+  mail_alarms_per_mail_max: 10_000,
+  /** Alarms that a digest names in its text; its table names all. */
+  mail_named_max: 40,
+  mails_per_hour_max: 600,
+  /** Pause after a failure of the mail server, ms. */
+  mail_backoff_ms_min: 10_000,
+  mail_backoff_ms_max: 600_000,
+  /** Longest silence of the mail server at any step, and longest sending of one mail, ms. */
+  mail_silence_ms_max: 30_000,
+  mail_send_ms_max: 120_000,
+  /** Tries of one mail that the server refuses at its door for good, before it is given up and counted. */
+  mail_refusals_max: 20,
+  /** Recipients whose server asks to come later: mails that wait for them, and how long, ms. */
+  mail_deferred_max: 20,
+  mail_deferred_ms_max: 24 * 3_600_000,
+  /** Wait at the end for the mail under way, ms. */
+  mail_farewell_ms_max: 2000,
   /** Stored minutes per chiller: two years. */
   minutes_kept_max: 2 * 366 * 24 * 60,
   /** Newest minutes of a chiller that are stored as they came; older ones are packed by the block. */
@@ -130,6 +150,11 @@ export const LIMITS = {
   fast_kept_s_max: 3 * 24 * 3600,
   alarms_per_chiller_max: 200,
   alarm_journal_rows_max: 100_000,
+  /** A shelf: its length where none is asked for, and the longest, s. Common practice, no source. */
+  alarm_shelf_s: 8 * 3600,
+  alarm_shelf_s_max: 7 * 24 * 3600,
+  /** A command to an alarm: characters of one of its texts. */
+  command_text_max: 500,
   /** Site file, bytes. */
   site_file_bytes_max: 2 * 1024 * 1024,
   /** Pages listening to the live stream. */
@@ -157,6 +182,11 @@ assert(LIMITS.outbox_batch_max <= LIMITS.outbox_messages_max, 'a batch fits the 
 assert(LIMITS.mqtt_in_flight_max <= LIMITS.outbox_batch_max, 'what is in flight comes from one batch');
 assert(LIMITS.influx_batch_messages_max <= LIMITS.outbox_batch_max, 'a write comes from one batch');
 assert(LIMITS.influx_farewell_ms_max < 1000 * LIMITS.stop_s_max, 'the last write fits the time to stop');
+assert(LIMITS.alarm_shelf_s <= LIMITS.alarm_shelf_s_max, 'a shelf of the usual length is allowed');
+assert(LIMITS.mail_single_max < LIMITS.mail_named_max, 'a digest names more than what gets a mail each');
+assert(LIMITS.mail_alarms_per_mail_max <= LIMITS.outbox_messages_max, 'a digest fits the outbox');
+assert(LIMITS.mail_backoff_ms_min < LIMITS.mail_backoff_ms_max, 'pauses of the mail grow');
+assert(LIMITS.mail_farewell_ms_max < 1000 * LIMITS.stop_s_max, 'the last mail fits the time to stop');
 assert(LIMITS.backoff_ms_min < LIMITS.backoff_ms_max, 'back-off grows');
 assert(LIMITS.modbus_gap_registers_max < LIMITS.modbus_registers_per_request_max, 'a gap fits a request');
 assert(LIMITS.modbus_gap_bits_max < LIMITS.modbus_bits_per_request_max, 'a gap of bits fits a request');

@@ -23,6 +23,17 @@ export interface StateFigure {
   readonly m: number | null;
 }
 
+/** Who did something to an alarm, when and why. */
+export interface DeedFigure {
+  readonly by: string;
+  readonly time: string;
+  readonly reason: string | null;
+}
+
+export interface ShelfFigure extends DeedFigure {
+  readonly until: string;
+}
+
 export interface AlarmFigure {
   /** `<chiller>/<rule>` is unique; `id` is the rule. */
   readonly id: string;
@@ -33,19 +44,47 @@ export interface AlarmFigure {
     | 'unacknowledged'
     | 'acknowledged'
     | 'returned to normal'
+    | 'latched'
     | 'shelved'
     | 'suppressed by design'
     | 'out of service';
   readonly priority: 1 | 2 | 3;
   readonly title: string;
+  /** Of the state. */
   readonly since: string;
+  /** Whether its condition holds, also behind a shelf. */
+  readonly active: boolean;
+  /** When the condition last began, and when it last ended; null: not yet. */
+  readonly raised: string | null;
+  readonly cleared: string | null;
+  readonly acknowledged: DeedFigure | null;
+  readonly shelf: ShelfFigure | null;
+  /** What of the machine's state explains it, while it is suppressed by design. */
+  readonly suppression: string | null;
+  /** Why it is out of service; null: in service. */
+  readonly out_of_service: string | null;
+  readonly latching: boolean;
+  /** False: shelving is refused. */
+  readonly shelvable: boolean;
   readonly metric: string | null;
   readonly value: number | null;
   readonly limit: number | null;
   readonly unit: string | null;
+  /** When the limit is judged, and how; null where there is none. */
+  readonly condition: {
+    readonly side: 'above' | 'below';
+    readonly deadband: number;
+    readonly on_delay_s: number;
+    readonly off_delay_s: number;
+    readonly when: 'running' | 'steady' | 'always';
+    readonly running_for_s: number;
+    readonly beyond_uncertainty: boolean;
+  } | null;
   readonly cause: string;
   readonly consequence: string;
   readonly action: string;
+  /** Time to act before the consequence, s; null: none is stated. */
+  readonly respond_within_s: number | null;
   readonly evidence: readonly { readonly name: string; readonly found: string; readonly expected: string }[];
 }
 

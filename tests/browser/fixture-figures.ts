@@ -195,17 +195,43 @@ export const FULL = ['1', '2', '3', '4', '5', '6', '7', '8'];
 export const DIRECT = ['1', '2', '3', '4', '6'];
 export const SIMPLE = ['1', '2', '3', '6'];
 
+/** An alarm that stands and that nobody has done anything about. */
+const UNTOUCHED = {
+  active: true,
+  cleared: null,
+  acknowledged: null,
+  shelf: null,
+  suppression: null,
+  out_of_service: null,
+  latching: false,
+  shelvable: true,
+  condition: null,
+  respond_within_s: null,
+} as const;
+
 export const SEAL: AlarmFigure = {
   id: 'tank_level_low',
   chiller: 'CH-1',
   state: 'unacknowledged',
   priority: 1,
   title: 'liquid seal lost in the flash tank',
+  ...UNTOUCHED,
   since: '2026-07-14T08:36:00Z',
+  raised: '2026-07-14T08:36:00Z',
   metric: 'tank_valve.position',
   value: 0.476,
   limit: 0.03,
   unit: '1',
+  condition: {
+    side: 'above',
+    deadband: 0,
+    on_delay_s: 600,
+    off_delay_s: 300,
+    when: 'running',
+    running_for_s: 900,
+    beyond_uncertainty: false,
+  },
+  respond_within_s: 1800,
   cause: 'The tank valve stands open while its command is closed.',
   consequence: 'Vapour blows through to the evaporator; the economizer saves little.',
   action: 'Look whether the stem follows a hand command; look for a seized stem or a slipped coupling.',
@@ -217,7 +243,10 @@ export const SENSOR: AlarmFigure = {
   state: 'acknowledged',
   priority: 3,
   title: 'sensor suspect',
+  ...UNTOUCHED,
   since: '2026-07-12T12:20:00Z',
+  raised: '2026-07-12T12:15:00Z',
+  acknowledged: { by: 'duty engineer', time: '2026-07-12T12:20:00Z', reason: null },
   metric: null,
   value: null,
   limit: null,

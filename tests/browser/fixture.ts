@@ -260,6 +260,8 @@ export class Fixture implements WebData {
       state: 'unacknowledged',
       priority: 2,
       title: 'controller silent',
+      acknowledged: null,
+      raised: new Date(this.time - 600_000).toISOString(),
       since: new Date(this.time - 600_000).toISOString(),
     });
     const first = this.mode === 'alarm' ? [SEAL, SENSOR] : this.mode === 'lost' ? [lost('CH-1')] : [SENSOR];

@@ -1,8 +1,9 @@
 // Goal: which alarms stand after an interval, for rules of the site file and for those every machine has.
 import { describe, expect, test } from 'vitest';
-import { type AlarmStates, type AlarmView, evaluateAlarms } from '../../../agent/alarms/evaluate.ts';
+import { type AlarmStates, evaluateAlarms } from '../../../agent/alarms/evaluate.ts';
 import { alarmMessage } from '../../../agent/alarms/payload.ts';
 import type { AlarmRule } from '../../../agent/alarms/rules.ts';
+import type { AlarmView } from '../../../agent/alarms/view.ts';
 
 const RULE: AlarmRule = {
   id: 'condenser-approach',
@@ -20,6 +21,11 @@ const RULE: AlarmRule = {
   cause: 'Fouled tubes.',
   consequence: 'More power.',
   action: 'Look at the approach at the same load a month ago.',
+  respond_within_s: 3600,
+  beyond_uncertainty: false,
+  latching: false,
+  protected: false,
+  out_of_service: null,
 };
 
 function view(change: Partial<AlarmView> & { approach?: number | null } = {}): AlarmView {
@@ -34,6 +40,7 @@ function view(change: Partial<AlarmView> & { approach?: number | null } = {}): A
     figures: { 'condenser.approach': { value: approach, uncertainty: 0.4, quality: 'good', reason: null } },
     link: { state: 'connected', reason: null },
     implausible: [],
+    commands: [],
     ...rest,
   };
 }
@@ -77,11 +84,21 @@ describe('alarms of one interval', () => {
     expect(after([...raised, view({ approach: null }), view({ approach: null })]).open).toHaveLength(1);
   });
 
-  test('an unsteady minute pauses a rule for steady operation, a stop clears it', () => {
+  test('an unsteady minute pauses a rule for steady operation, a stop returns it to normal, unacknowledged', () => {
     const rules = [{ ...RULE, when: 'steady' as const }];
     const raised = [view({ approach: 4 }), view({ approach: 4 })];
-    expect(after([...raised, view({ steady: false }), view({ steady: false })], rules).open).toHaveLength(1);
-    expect(after([...raised, view({ running: false })], rules).open).toEqual([]);
+    expect(after([...raised, view({ steady: false }), view({ steady: false })], rules).open).toMatchObject([
+      { state: 'unacknowledged', active: true },
+    ]);
+    const stopped = after([...raised, view({ running: false, approach: null })], rules);
+    expect(stopped.open).toMatchObject([{ state: 'returned to normal', active: false }]);
+    expect(stopped.events.map(({ change }) => change)).toEqual(['cleared']);
+  });
+
+  test('where nobody knows whether the machine runs, what stands stands', () => {
+    const raised = [view({ approach: 4 }), view({ approach: 4 })];
+    const blind = view({ running: null, approach: null });
+    expect(after([...raised, blind, blind]).open).toMatchObject([{ state: 'unacknowledged' }]);
   });
 
   test('a lost controller raises, its return clears, and a first attempt says nothing', () => {
@@ -89,7 +106,7 @@ describe('alarms of one interval', () => {
     const outcome = after([lost]);
     expect(outcome.open[0]).toMatchObject({ id: 'controller-lost', priority: 2 });
     expect(outcome.open[0]?.evidence[0]?.found).toBe('no reply within 1000 ms');
-    expect(after([lost, view()]).open).toEqual([]);
+    expect(after([lost, view()]).open).toMatchObject([{ id: 'controller-lost', state: 'returned to normal' }]);
     expect(after([view({ link: { state: 'connecting', reason: null } })]).open).toEqual([]);
   });
 

@@ -4,15 +4,18 @@
 import { describe, expect, test } from 'vitest';
 import { type AlarmInput, type AlarmState, firstState, nextState, verdictOf } from '../../../agent/alarms/life.ts';
 
-const DELAYS = { on_delay_s: 180, off_delay_s: 120 };
+const DELAYS = { on_delay_s: 180, off_delay_s: 120, latching: false, out_of_service: null };
 
+/** `stopped`: no figure, and the machine's state says why. */
 function run(
-  verdicts: readonly AlarmInput['verdict'][],
+  found: readonly (AlarmInput['verdict'] | 'stopped')[],
   interval_s = 60,
 ): { state: AlarmState; changes: (string | null)[] } {
   let state = firstState(0);
-  const changes = verdicts.map((verdict, i) => {
-    const next = nextState(state, { time: (i + 1) * 60_000, interval_s, verdict, value: i }, DELAYS);
+  const changes = found.map((each, i) => {
+    const verdict = each === 'stopped' ? 'unknown' : each;
+    const explained = each === 'stopped' ? 'the machine does not run' : null;
+    const next = nextState(state, { time: (i + 1) * 60_000, interval_s, verdict, explained, value: i }, DELAYS);
     state = next.state;
     return next.change;
   });
@@ -46,14 +49,14 @@ describe('life of an alarm', () => {
   });
 
   test('a machine that stopped clears a raised alarm after the off-delay and raises none', () => {
-    expect(run(['crossed', 'crossed', 'crossed', 'not_judged', 'not_judged']).changes.at(-1)).toBe('cleared');
-    expect(run(['crossed', 'crossed', 'not_judged', 'crossed', 'crossed']).changes).not.toContain('raised');
+    expect(run(['crossed', 'crossed', 'crossed', 'stopped', 'stopped']).changes.at(-1)).toBe('cleared');
+    expect(run(['crossed', 'crossed', 'stopped', 'crossed', 'crossed']).changes).not.toContain('raised');
   });
 
   test('delays count evaluated intervals, whatever the clock says', () => {
     const early = nextState(
-      { ...firstState(0), counted_s: 120 },
-      { time: -1, interval_s: 60, verdict: 'crossed', value: 1 },
+      { ...firstState(0), counting: 'raise', counted_s: 120 },
+      { time: -1, interval_s: 60, verdict: 'crossed', explained: null, value: 1 },
       DELAYS,
     );
     expect(early.change).toBe('raised');
