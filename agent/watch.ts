@@ -2,20 +2,19 @@
 
 import type { AlarmEvent } from './alarms/evaluate.ts';
 import type { Clock } from './base/clock.ts';
+import { LIMITS } from './base/limits.ts';
 import type { Doubt } from './base/quality.ts';
 import { fail, ok, type Result } from './base/result.ts';
-import { fromSi } from './base/units.ts';
-import { prepare, type Solver } from './cycle/solve.ts';
+import { toSi } from './base/units.ts';
 import type { CycleState } from './cycle/types.ts';
+import { ChillerFold } from './fold.ts';
 import type { History } from './history/history.ts';
-import type { FastSamples, AlarmEvent as StoredAlarm } from './history/types.ts';
+import type { AlarmEvent as StoredAlarm } from './history/types.ts';
 import { joinFigures, type SplitFigures, splitFigures } from './metrics/figures.ts';
-import { continued, MINUTE_START, type MinuteRecord, type MinuteState, minute, type PointFigure } from './minute.ts';
+import { continued, MINUTE_START, type MinuteRecord, type PointFigure } from './minute.ts';
 import type { Interval } from './pace.ts';
 import { pointDefinition } from './points/dictionary.ts';
-import { type FastColumns, type FastWindow, fastWindow } from './points/fast-window.ts';
-import { type SampleTable, sampleTable } from './points/samples.ts';
-import { takeSnapshot } from './points/snapshot.ts';
+import type { SampleTable } from './points/samples.ts';
 import type { SourceStatus } from './points/types.ts';
 import type { ChillerSite, Site } from './site/site.ts';
 
@@ -32,47 +31,39 @@ export class ChillerWatch {
   readonly chiller: ChillerSite;
   readonly samples: SampleTable;
   readonly #options: WatchOptions;
-  readonly #solver: Solver;
-  readonly #fast: FastWindow;
-  #state: MinuteState;
+  readonly #fold: ChillerFold;
   #record: MinuteRecord | null;
   /** End of the last stored interval, ms. */
   readonly last: number | null;
 
-  /** Goes on where the store left off. */
+  /** Goes on where the store left off: state, newest record, and the last hours of the fast points. */
   static open(options: WatchOptions): Result<ChillerWatch> {
-    const { chiller, history } = options;
-    const solver = prepare(chiller.machine);
-    if (!solver.ok) return solver;
+    const { site, chiller, history, root } = options;
     const stored = history.loadState(chiller.id);
     if (!stored.ok) return stored;
     const record = history.latestRecord(chiller.id);
     if (!record.ok) return record;
-    if (stored.value === null)
-      return ok(new ChillerWatch(options, solver.value, { state: MINUTE_START, record: null, last: null }));
-    const state = continued(parse<unknown>(stored.value.state));
+    const state = stored.value === null ? MINUTE_START : continued(parse<unknown>(stored.value.state));
     if (state === null) return fail('history_corrupt', `the stored state of ${chiller.id} cannot be read`);
+    const fold = ChillerFold.prepare({ chiller, specs: chiller.points, barometer: site.barometer, root, state });
+    if (!fold.ok) return fold;
+    if (stored.value === null) return ok(new ChillerWatch(options, fold.value, { record: null, last: null }));
+    refill(fold.value, { history, chiller: chiller.id, last: stored.value.time });
     const found = record.value === null ? null : parse<unknown>(record.value.record);
     return ok(
-      new ChillerWatch(options, solver.value, {
-        state,
-        record: fromStored(found, chiller.id),
-        last: stored.value.time,
-      }),
+      new ChillerWatch(options, fold.value, { record: fromStored(found, chiller.id), last: stored.value.time }),
     );
   }
 
   private constructor(
     options: WatchOptions,
-    solver: Solver,
-    past: { readonly state: MinuteState; readonly record: MinuteRecord | null; readonly last: number | null },
+    fold: ChillerFold,
+    past: { readonly record: MinuteRecord | null; readonly last: number | null },
   ) {
     this.#options = options;
-    this.#solver = solver;
+    this.#fold = fold;
     this.chiller = options.chiller;
-    this.samples = sampleTable(options.chiller.points.map((point) => point.name));
-    this.#fast = fastWindow(options.chiller.points);
-    this.#state = past.state;
+    this.samples = fold.samples;
     this.#record = past.record;
     this.last = past.last;
   }
@@ -89,16 +80,8 @@ export class ChillerWatch {
 
   /** Folds one interval in and commits it. The fold goes on even where the store takes nothing; the fault says so. */
   fold({ from, to }: Interval, link: SourceStatus): Result<MinuteRecord> {
-    const { site, chiller, history, root } = this.#options;
-    const atmosphere = { local: site.barometer };
-    const samples = this.samples.interval(from, to);
-    this.#fast.append(samples, atmosphere);
-    const snapshot = takeSnapshot({ specs: chiller.points, samples, to, atmosphere, link });
-    const solution = this.#solver.solve(snapshot);
-    const interval_s = (to - from) / 1000;
-    const columns = (point: string): FastColumns => this.#fast.columns(point);
-    const outcome = minute(this.#state, { snapshot, solution, link, columns, interval_s }, chiller, root);
-    this.#state = outcome.state;
+    const { site, chiller, history } = this.#options;
+    const outcome = this.#fold.step({ from, to }, link);
     this.#record = outcome.record;
     const committed = history.commitMinute({
       chiller: chiller.id,
@@ -107,18 +90,28 @@ export class ChillerWatch {
       state: JSON.stringify(outcome.state),
       record: JSON.stringify(toStored(outcome.record)),
       messages: site.mqtt === null ? [] : outcome.messages,
-      fast: this.#fastSince(from),
+      fast: this.#fold.fastSince(from),
       alarmEvents: outcome.events.map((event) => storedAlarm(event, to)),
     });
     return committed.ok ? ok(outcome.record) : committed;
   }
+}
 
-  #fastSince(from: number): FastSamples[] {
-    return this.#fast.points.map((point) => {
-      const { times, values } = this.#fast.columns(point, from);
-      const { unit } = pointDefinition(point);
-      return { point, times, values: values.map((value) => fromSi(value, unit)) };
-    });
+/**
+ * The search for hunting looks back up to two hours: what the store still has of them stands in memory again, so that a
+ * restart costs no verdict. Where it cannot be read the window begins empty, as the store counts and reports.
+ */
+function refill(
+  { fast }: ChillerFold,
+  { history, chiller, last }: { readonly history: History; readonly chiller: string; readonly last: number },
+): void {
+  for (const point of fast.points) {
+    const from = last - 1000 * LIMITS.hunting_window_s_max;
+    const stored = history.fastSamples({ chiller, point, from, to: last });
+    if (!stored.ok) continue;
+    const { unit } = pointDefinition(point);
+    const { times, values } = stored.value;
+    for (let i = 0; i < times.length; i += 1) fast.put(point, times[i] as number, toSi(values[i] as number, unit));
   }
 }
 

@@ -5,7 +5,7 @@ import type { ErrorCode } from '../base/errors.ts';
 import { LIMITS } from '../base/limits.ts';
 import { type Fault, fail, ok, type Result } from '../base/result.ts';
 import type { Sums } from '../season/sums.ts';
-import { boundFast, writeFast } from './fast.ts';
+import { boundFast, fastSamples, writeFast } from './fast.ts';
 import { boundJournal, journalBetween, openAlarms, writeEvents } from './journal.ts';
 import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
 import { boundMinutes, latestMinute, minutesBetween, writeMinute } from './minutes.ts';
@@ -17,6 +17,8 @@ import { faultCode, type Store, type StoreOptions } from './store.ts';
 import { fastTrend, minuteTrend } from './trend.ts';
 import type {
   CommitOutcome,
+  FastQuery,
+  FastStored,
   HistoryCounters,
   HistoryLimits,
   HistoryOptions,
@@ -121,6 +123,11 @@ export class History {
 
   fastSeries(query: TrendQuery): Result<Trend> {
     return this.#read('fast samples', (store) => fastTrend(store, query));
+  }
+
+  /** What is stored of a fast point, sample by sample. */
+  fastSamples(query: FastQuery): Result<FastStored> {
+    return this.#read('fast samples', (store) => fastSamples(store, query));
   }
 
   /**

@@ -8,6 +8,20 @@ export interface FastSamples {
   readonly values: ArrayLike<number | null>;
 }
 
+/** Stored fast samples of one point with from < time <= to, ms since the epoch. */
+export interface FastQuery {
+  readonly chiller: string;
+  readonly point: string;
+  readonly from: number;
+  readonly to: number;
+}
+
+/** Equal lengths, times ascending; catalogue units. */
+export interface FastStored {
+  readonly times: readonly number[];
+  readonly values: readonly number[];
+}
+
 /** One step of an alarm's life. */
 export interface AlarmEvent {
   /** The rule; unique within its chiller. */

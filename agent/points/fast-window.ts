@@ -21,6 +21,8 @@ export interface FastWindow {
    * ignored.
    */
   append(intervals: ReadonlyMap<PointName, PointSamples>, atmosphere: Atmosphere): void;
+  /** Appends one sample of a fast point, SI: what was kept of it before a restart. */
+  put(point: PointName, time: number, value: number): void;
   /** A copy of the point's columns from `from` (ms, exclusive) on. Empty where the point is not fast. */
   columns(point: PointName, from?: number): FastColumns;
   readonly points: readonly PointName[];
@@ -58,6 +60,10 @@ export function fastWindow(
           if (value !== null) push(column, samples.times[i] as number, value, samples_max);
         }
       }
+    },
+    put(point, time, value) {
+      const column = columns.get(point);
+      if (column !== undefined) push(column, time, value, samples_max);
     },
     columns(point, from = Number.NEGATIVE_INFINITY) {
       const column = columns.get(point);
