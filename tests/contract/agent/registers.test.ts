@@ -69,9 +69,12 @@ describe('registers that do wrong', () => {
   });
 
   test('a controller that falls silent: every point bad with the reason, no figure, and the link lost', async () => {
-    const plant = await plantWith('lost_communication:1@4');
+    const plant = await plantWith();
     const { until } = await agentBeside(plant);
     await until(solved);
+    // Stopped, not ended: its socket stays open and takes questions, and nothing is answered any more.
+    plant.child.kill('SIGSTOP');
+    endings.push(() => plant.child.kill('SIGCONT'));
     const site = await until((now) => now.link.state === 'lost' && now.points['evaporator.pressure']?.value === null);
     expect(site.link.reason).not.toBeNull();
     expect(Object.values(site.points).every((point) => point.value === null && point.reason !== null)).toBe(true);
