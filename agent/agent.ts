@@ -2,7 +2,6 @@
 import type { Logger } from 'pino';
 import { Answers } from './answers.ts';
 import type { Clock } from './base/clock.ts';
-import { LIMITS } from './base/limits.ts';
 import { type Fault, ok, type Result } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
 import { type AgentMetrics, createAgentMetrics } from './health/metrics.ts';
@@ -10,9 +9,8 @@ import { createNotifier, type Notifier } from './health/notify.ts';
 import { type History, openHistory } from './history/history.ts';
 import { type FolderLock, lockFolder } from './history/lock.ts';
 import type { Checkpoint, Transaction } from './history/types.ts';
-import { describePayload } from './metrics/payload.ts';
 import { type Interval, Pace } from './pace.ts';
-import { MqttSink } from './sinks/mqtt.ts';
+import { type NamedSink, rootOf, sinksOf } from './sinks-of.ts';
 import type { Site } from './site/site.ts';
 import { SourceSupervisor } from './sources/supervisor.ts';
 import type { Timers } from './sources/timers.ts';
@@ -47,7 +45,7 @@ interface Built {
   readonly history: History;
   readonly watches: readonly ChillerWatch[];
   readonly sources: SourceSupervisor;
-  readonly sink: MqttSink | null;
+  readonly sinks: readonly NamedSink[];
 }
 
 export class Agent {
@@ -121,9 +119,9 @@ export class Agent {
 
   /** Address of the page. Rejects where it cannot be served: an agent nobody can look at should not seem to run. */
   async start(): Promise<{ readonly url: string }> {
-    const { sources, sink } = this.#parts;
+    const { sources, sinks } = this.#parts;
     const page = await this.#web.start();
-    sink?.start();
+    for (const { sink } of sinks) sink.start();
     sources.start();
     this.#pace.start();
     await this.#notifier.ready('waiting for the first minute');
@@ -142,12 +140,12 @@ export class Agent {
   }
 
   async #stop(): Promise<void> {
-    const { sources, sink, history, lock } = this.#parts;
+    const { sources, sinks, history, lock } = this.#parts;
     const parts: readonly (readonly [string, () => void | Promise<void>])[] = [
       ['notifier', () => this.#notifier.stopping()],
       ['pace', () => this.#pace.stop()],
       ['sources', () => sources.stop()],
-      ['mqtt', () => sink?.stop()],
+      ...sinks.map(({ name, sink }) => [name, () => sink.stop()] as const),
       ['page', () => this.#web.stop()],
       ['history', () => history.close()],
       ['lock', () => lock.release()],
@@ -163,7 +161,7 @@ export class Agent {
 
   #minute(interval: Interval): void {
     const { log } = this.#options;
-    const { watches, sources, sink } = this.#parts;
+    const { watches, sources, sinks } = this.#parts;
     const links = sources.status();
     if (interval.missed > 0)
       log.warn({ missed: interval.missed, until: rfc3339(interval.to) }, 'intervals passed without a record');
@@ -181,7 +179,7 @@ export class Agent {
       this.#answers.tell(watch);
     }
     this.#noteHistory(fault);
-    sink?.wake();
+    for (const { sink } of sinks) sink.wake();
     // Alive means that a minute completed, also while the disk takes nothing: a restart would lose what waits in
     // memory.
     void this.#notifier.minuteDone(`minute ${rfc3339(interval.to)}`);
@@ -196,11 +194,11 @@ export class Agent {
   }
 
   #openMetrics(): string {
-    const { history, sources, sink } = this.#parts;
+    const { history, sources, sinks } = this.#parts;
     for (const [chiller, status] of Object.entries(sources.status())) this.#metrics.source(chiller, status);
-    if (sink !== null) {
-      this.#metrics.outbox('mqtt', history.outbox.counts('mqtt'));
-      this.#metrics.broker(sink.status().state);
+    for (const { name, sink } of sinks) {
+      this.#metrics.outbox(name, history.outbox.counts(name));
+      this.#metrics.sink(name, sink.status().state);
     }
     return this.#metrics.text();
   }
@@ -220,40 +218,8 @@ function buildParts(options: AgentOptions, history: History): Result<Built> {
     supervised.push({ chiller: chiller.id, source: source.value, sink: watch.value.samples });
   }
   const sources = new SourceSupervisor({ sources: supervised, clock, timers, random, log });
-  const sink = mqttSink(options, history);
-  if (sink !== null) {
-    const checked = sink.init();
-    if (!checked.ok) return checked;
-  }
-  return ok({ history, watches, sources, sink });
-}
-
-/** First part of every topic of a site. */
-function rootOf(site: Site): string {
-  return `${site.mqtt?.prefix ?? 'tonhour'}/${site.id}`;
-}
-
-function mqttSink(options: AgentOptions, history: History): MqttSink | null {
-  const { site, version, clock, random, log, checkpoint } = options;
-  const { mqtt } = site;
-  if (mqtt === null) return null;
-  const root = rootOf(site);
-  return new MqttSink({
-    outbox: history.outbox,
-    url: mqtt.url,
-    username: mqtt.username ?? undefined,
-    password: mqtt.password?.reveal(),
-    clientId: mqtt.client_id,
-    statusAddress: `${root}/status`,
-    announcements: () =>
-      site.chillers.slice(0, LIMITS.chillers_max).map((chiller) => ({
-        address: `${root}/${chiller.id}/describe`,
-        payload: JSON.stringify(describePayload(chiller)),
-      })),
-    version,
-    now: () => clock.now(),
-    random,
-    report: (fault) => log.warn({ code: fault.code }, fault.message),
-    ...(checkpoint === undefined ? {} : { checkpoint }),
-  });
+  const { version, checkpoint } = options;
+  const around = { site, version, outbox: history.outbox, clock, random, log };
+  const sinks = sinksOf(checkpoint === undefined ? around : { ...around, checkpoint });
+  return sinks.ok ? ok({ history, watches, sources, sinks: sinks.value }) : sinks;
 }

@@ -12,6 +12,7 @@ import type { History } from './history/history.ts';
 import type { AlarmEvent as StoredAlarm } from './history/types.ts';
 import { joinFigures, type SplitFigures, splitFigures } from './metrics/figures.ts';
 import { continued, MINUTE_START, type MinuteRecord, type PointFigure } from './minute.ts';
+import { outgoing } from './outgoing.ts';
 import type { Interval } from './pace.ts';
 import { pointDefinition } from './points/dictionary.ts';
 import type { SampleTable } from './points/samples.ts';
@@ -89,7 +90,7 @@ export class ChillerWatch {
       time: to,
       state: JSON.stringify(outcome.state),
       record: JSON.stringify(toStored(outcome.record)),
-      messages: site.mqtt === null ? [] : outcome.messages,
+      messages: outgoing(site, outcome),
       fast: this.#fold.fastSince(from),
       alarmEvents: outcome.events.map((event) => storedAlarm(event, to)),
     });

@@ -22,6 +22,12 @@ export const ERRORS = {
 
   demo: { meaning: 'The demo cannot be started.', action: 'Run `npm ci` again; if it stays, report it with the log.' },
 
+  // Node-RED
+  node_settings: {
+    meaning: 'A Node-RED node of this project is not set up so that it can work.',
+    action: 'Open the node in the editor, correct the setting that the message names and deploy.',
+  },
+
   // refrigerant
   refrigerant_unknown: {
     meaning: 'No equation of state of that name is carried.',

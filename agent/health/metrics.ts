@@ -8,8 +8,8 @@ import type { LinkState, SourceStatus } from '../points/types.ts';
 import { createRegistry } from './openmetrics.ts';
 
 const LINK_STATES: readonly LinkState[] = ['connecting', 'connected', 'lost', 'stopped'];
-export const BROKER_STATES = ['connecting', 'connected', 'lost', 'stopped'] as const;
-export type BrokerState = (typeof BROKER_STATES)[number];
+const SINK_STATES = ['connecting', 'connected', 'lost', 'stopped'] as const;
+export type SinkState = (typeof SINK_STATES)[number];
 
 export interface AgentMetrics {
   /** An interval of a chiller ended and is to be solved. */
@@ -18,7 +18,7 @@ export interface AgentMetrics {
   minuteDone(chiller: string, seconds: number): void;
   source(chiller: string, status: SourceStatus): void;
   outbox(sink: string, counts: OutboxCounts): void;
-  broker(state: BrokerState): void;
+  sink(sink: string, state: SinkState): void;
   historyFailed(): void;
   /** OpenMetrics text; process figures are read at this moment. */
   text(): string;
@@ -68,7 +68,7 @@ export function createAgentMetrics({ version, started_s, usage = processUsage }:
       out.bytes.set(counts.bytes, { sink });
       for (const end of ['accepted', 'rejected', 'dropped'] as const) out.settled.set(counts[end], { sink, end });
     },
-    broker: (state) => out.broker.set(state),
+    sink: (sink, state) => out.state.set(state, { sink }),
     historyFailed: () => history.add(),
     text: () => {
       const { resident_bytes, processor_s } = usage();
@@ -143,10 +143,11 @@ function outboxFamilies(registry: Registry) {
       help: 'Messages that left the queue: accepted by the far end, rejected by it, or dropped by the bound',
       labels: ['sink', 'end'],
     }),
-    broker: registry.stateSet({
-      name: 'tonhour_mqtt_state',
-      help: 'State of the connection to the MQTT broker',
-      states: BROKER_STATES,
+    state: registry.stateSet({
+      name: 'tonhour_sink_state',
+      help: 'How a sink stands to its far end: MQTT broker, time-series store',
+      labels: ['sink'],
+      states: SINK_STATES,
     }),
   };
 }

@@ -29,7 +29,7 @@ function busyAgent(): string {
     counters: { requests: 5, timeouts: 1 },
   });
   metrics.outbox('mqtt', { waiting: 1, accepted: 2, rejected: 3, dropped: 4, bytes: 5 });
-  metrics.broker('lost');
+  metrics.sink('mqtt', 'lost');
   return metrics.text();
 }
 
@@ -48,7 +48,7 @@ test('it reads every family, with kinds, units, labels and values', () => {
   expect(family('tonhour_source_requests')?.[3]).toEqual([
     ['tonhour_source_requests_total', { chiller: 'say "CH" \\ 2\n' }, 5],
   ]);
-  expect(family('tonhour_mqtt_state')?.[1]).toBe('stateset');
+  expect(family('tonhour_sink_state')?.[1]).toBe('stateset');
   expect(families).toHaveLength(busyAgent().match(/^# TYPE /gm)?.length ?? 0);
 });
 

@@ -41,7 +41,7 @@ describe('the agent', () => {
     const metrics = fresh();
     metrics.source('CH-1', { state: 'lost', since: 0, reason: 'no reply', counters: { requests: 40, anomalies: 2 } });
     metrics.outbox('mqtt', { waiting: 7, accepted: 100, rejected: 1, dropped: 3, bytes: 900 });
-    metrics.broker('connected');
+    metrics.sink('mqtt', 'connected');
     metrics.historyFailed();
     const text = metrics.text();
     expect(value(text, 'tonhour_source_requests_total', { chiller: 'CH-1' })).toBe(40);
@@ -50,7 +50,7 @@ describe('the agent', () => {
     expect(value(text, 'tonhour_source_link', { tonhour_source_link: 'connected' })).toBe(0);
     expect(value(text, 'tonhour_outbox_waiting', { sink: 'mqtt' })).toBe(7);
     expect(value(text, 'tonhour_outbox_settled_total', { sink: 'mqtt', end: 'dropped' })).toBe(3);
-    expect(value(text, 'tonhour_mqtt_state', { tonhour_mqtt_state: 'connected' })).toBe(1);
+    expect(value(text, 'tonhour_sink_state', { sink: 'mqtt', tonhour_sink_state: 'connected' })).toBe(1);
     expect(value(text, 'tonhour_history_failures_total')).toBe(1);
   });
 

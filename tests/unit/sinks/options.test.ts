@@ -7,6 +7,7 @@ import { connectionCode, isVersionRefusal, verdictOf } from '../../../agent/sink
 const outbox: Outbox = {
   oldest: () => [],
   settle: () => {},
+  settleAll: () => {},
   counts: () => ({ waiting: 0, accepted: 0, rejected: 0, dropped: 0, bytes: 0 }),
 };
 const good = {
