@@ -139,8 +139,14 @@ export const LIMITS = {
   season_hours_kept_max: 20 * 366 * 24,
   /** Longest season asked for at once, days. */
   season_days_max: 10 * 366,
-  /** Baseline: least steady hours of a fit; longest declared period, days. */
+  /**
+   * Baseline: least steady minutes of an hour that counts; least such hours of a fit, and of a level anew after work;
+   * hours looked at before work for what it changed; longest declared period, days.
+   */
+  baseline_minutes_min: 45,
   baseline_hours_min: 48,
+  baseline_restart_hours: 72,
+  baseline_before_hours: 720,
   baseline_days_max: 800,
   /** Words of one entry of the maintenance log, characters. */
   maintenance_text_max: 2000,
@@ -153,8 +159,14 @@ export const LIMITS = {
   /** A shelf: its length where none is asked for, and the longest, s. Common practice, no source. */
   alarm_shelf_s: 8 * 3600,
   alarm_shelf_s_max: 7 * 24 * 3600,
-  /** A command to an alarm: characters of one of its texts. */
+  /** A command to an alarm: bytes of its payload, characters of one of its texts. */
+  command_bytes_max: 4096,
   command_text_max: 500,
+  /** Commands that wait for their minute, all chillers together, and those kept after it. */
+  commands_waiting_max: 256,
+  commands_kept_max: 1000,
+  /** How long a broker is asked to keep commands for an agent that is away, s. */
+  command_session_s: 3600,
   /** Site file, bytes. */
   site_file_bytes_max: 2 * 1024 * 1024,
   /** Pages listening to the live stream. */
@@ -182,6 +194,7 @@ assert(LIMITS.outbox_batch_max <= LIMITS.outbox_messages_max, 'a batch fits the 
 assert(LIMITS.mqtt_in_flight_max <= LIMITS.outbox_batch_max, 'what is in flight comes from one batch');
 assert(LIMITS.influx_batch_messages_max <= LIMITS.outbox_batch_max, 'a write comes from one batch');
 assert(LIMITS.influx_farewell_ms_max < 1000 * LIMITS.stop_s_max, 'the last write fits the time to stop');
+assert(3 * LIMITS.command_text_max < LIMITS.command_bytes_max, 'a command whose texts are allowed fits');
 assert(LIMITS.alarm_shelf_s <= LIMITS.alarm_shelf_s_max, 'a shelf of the usual length is allowed');
 assert(LIMITS.mail_single_max < LIMITS.mail_named_max, 'a digest names more than what gets a mail each');
 assert(LIMITS.mail_alarms_per_mail_max <= LIMITS.outbox_messages_max, 'a digest fits the outbox');

@@ -4,7 +4,10 @@ import type { Outbox } from '../base/delivery.ts';
 import type { ErrorCode } from '../base/errors.ts';
 import { LIMITS } from '../base/limits.ts';
 import { type Fault, fail, ok, type Result } from '../base/result.ts';
+import type { SteadyHour } from '../season/steady.ts';
 import type { Sums } from '../season/sums.ts';
+import type { Span } from '../season/zone.ts';
+import { CommandQueue, markApplied } from './commands.ts';
 import { boundFast, fastSamples, writeFast } from './fast.ts';
 import { boundJournal, journalBetween, openAlarms, writeEvents } from './journal.ts';
 import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
@@ -12,7 +15,7 @@ import { boundMinutes, latestMinute, minutesBetween, writeMinute } from './minut
 import { type Opened, openStore, replaceStore } from './open.ts';
 import { StoredOutbox } from './outbox.ts';
 import { Pending } from './pending.ts';
-import { closeHour, type SpansQuery, sumsOfSpans } from './rollups.ts';
+import { closeHour, type SpansQuery, steadyHoursOf, sumsOfSpans } from './rollups.ts';
 import { faultCode, type Store, type StoreOptions } from './store.ts';
 import { fastTrend, minuteTrend } from './trend.ts';
 import type {
@@ -49,6 +52,8 @@ export class History {
   readonly #limits: HistoryLimits;
   readonly #outbox: StoredOutbox;
   readonly #pending: Pending;
+  /** Commands to alarms, until a minute takes them in. */
+  readonly commands: CommandQueue;
   #store: Store;
   #commits = 0;
   #commit_failures = 0;
@@ -61,6 +66,7 @@ export class History {
     this.#limits = limits;
     this.#store = opened.store;
     this.#pending = new Pending(limits);
+    this.commands = new CommandQueue(() => this.#store, this.#pending);
     this.#outbox = new StoredOutbox(() => this.#store, limits, this.#report);
     this.#outbox.recount();
     this.#tellAside(opened);
@@ -143,6 +149,11 @@ export class History {
     return this.#read('hours', (store) => sumsOfSpans(store, query));
   }
 
+  /** Whole hours of a steady machine, for its baseline. */
+  steadyHours(query: Span & { readonly chiller: string }): Result<SteadyHour[]> {
+    return this.#read('hours', (store) => steadyHoursOf(store, query));
+  }
+
   /** What was done to a machine, oldest first. */
   maintenance(query: MaintenanceQuery): Result<MaintenanceEntry[]> {
     return this.#read('maintenance log', (store) => maintenanceBetween(store, query));
@@ -216,6 +227,7 @@ export class History {
     writeMinute(store, minute);
     writeFast(store, minute);
     writeEvents(store, minute);
+    markApplied(store, minute, this.#pending.lostCommands(chiller));
     for (const lost of this.#pending.lost(chiller)) this.#outbox.appendLost(lost);
     this.#outbox.append(minute.messages);
     this.#checkpoint('inside_transaction');
@@ -256,6 +268,7 @@ export class History {
     if (!opened.ok) return opened.fault;
     this.#store = opened.value.store;
     this.#outbox.replaced();
+    this.#pending.forgetCommands();
     this.#tellAside(opened.value);
     return null;
   }

@@ -115,6 +115,7 @@ function salvage(aside: string, store: Store): string[] {
     damaged = new Store(aside);
     for (const row of copyRows(damaged, store, 'state', 'chiller')) salvaged.push(String(row['chiller']));
     copyRows(damaged, store, 'outbox', 'id');
+    copyRows(damaged, store, 'command', 'id');
     copyRows(damaged, store, 'maintenance', 'id');
     copyRows(damaged, store, 'season_hour', 'id');
   } catch (error) {
@@ -125,7 +126,7 @@ function salvage(aside: string, store: Store): string[] {
   return salvaged;
 }
 
-type Salvaged = 'state' | 'outbox' | 'maintenance' | 'season_hour';
+type Salvaged = 'state' | 'outbox' | 'command' | 'maintenance' | 'season_hour';
 
 /** Copies a table some rows at a time in the order of its key, until its end or the first page that cannot be read. */
 function copyRows(from: Store, to: Store, table: Salvaged, key: string): Row[] {

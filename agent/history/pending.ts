@@ -17,6 +17,8 @@ export class Pending {
   #dropped = 0;
   /** By address: the numbers of its stream that were given up. */
   readonly #lost = new Map<string, Lost>();
+  /** Commands that minutes took in which were given up: the next stored minute of the chiller says so for them. */
+  readonly #lostCommands = new Map<string, number[]>();
 
   constructor(limits: PendingLimits) {
     this.#limits = limits;
@@ -57,15 +59,34 @@ export class Pending {
     if (minute !== undefined) this.#bytes -= bytesOf(minute);
   }
 
+  /** Commands of a chiller that were taken in, and of which no stored minute tells yet. */
+  commands(chiller: string): readonly number[] {
+    const waiting = this.#minutes.filter((minute) => minute.chiller === chiller);
+    return [...this.lostCommands(chiller), ...waiting.flatMap(({ commands }) => commands ?? [])];
+  }
+
+  lostCommands(chiller: string): readonly number[] {
+    return this.#lostCommands.get(chiller) ?? [];
+  }
+
+  /** Another file took the place of the old one, where these ids mean other commands. */
+  forgetCommands(): void {
+    this.#lostCommands.clear();
+    this.#minutes = this.#minutes.map(({ commands: _, ...minute }) => minute);
+  }
+
   lost(chiller: string): readonly Lost[] {
     return [...this.#lost.values()].filter(({ message }) => message.chiller === chiller);
   }
 
   lostAreStored(chiller: string): void {
+    this.#lostCommands.delete(chiller);
     for (const [key, { message }] of this.#lost) if (message.chiller === chiller) this.#lost.delete(key);
   }
 
   #remember(minute: MinuteCommit): void {
+    const { chiller, commands = [] } = minute;
+    if (commands.length > 0) this.#lostCommands.set(chiller, [...this.lostCommands(chiller), ...commands]);
     for (const message of minute.messages) {
       if (message.sequence === null) continue;
       const key = `${message.sink} ${message.address}`;

@@ -7,6 +7,7 @@ import { existsSync } from 'node:fs';
 import path from 'node:path';
 import { LIMITS } from '../base/limits.ts';
 import { fail, ok, type Result } from '../base/result.ts';
+import type { SteadyHour, SteadySums } from '../season/steady.ts';
 import { addSums, NO_SUMS, SUMS_FORM, type Sums, seasonMinute, sumsOf } from '../season/sums.ts';
 import { HOUR, type Span } from '../season/zone.ts';
 import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
@@ -106,6 +107,42 @@ export function sumsOfSpans(store: Store, { chiller, spans }: SpansQuery, hours 
   return totals;
 }
 
+/**
+ * The whole hours of a span with what is known of the steady machine in them, in order; what has no row yet is summed
+ * from its minutes.
+ */
+export function steadyHoursOf(
+  store: Store,
+  { chiller, from, to }: Span & { readonly chiller: string },
+  hours = true,
+): SteadyHour[] {
+  const span = { from: Math.ceil(from / HOUR) * HOUR, to: Math.floor(to / HOUR) * HOUR };
+  const found = new Map<number, SteadySums>();
+  const rows = hours
+    ? store.all(
+        `SELECT start, sums ->> '$.steady' AS steady FROM season_hour
+         WHERE chiller = ? AND form = ? AND start >= ? AND start < ? ORDER BY start`,
+        chiller,
+        SUMS_FORM,
+        span.from,
+        span.to,
+      )
+    : [];
+  for (const row of rows) found.set(Number(row['start']), JSON.parse(String(row['steady'])) as SteadySums);
+  const closed = [...found.keys()];
+  if (span.to > span.from)
+    for (const { from: start, to: end } of without(closed, span))
+      for (const stored of minutesBetween(store, { chiller, from: start + 1, to: end })) {
+        const hour = hourOf(stored.time);
+        const { steady } = addSums({ ...NO_SUMS, steady: found.get(hour) ?? {} }, sumsOfStored(stored));
+        found.set(hour, steady);
+      }
+  return [...found]
+    .filter(([, steady]) => Object.keys(steady).length > 0)
+    .sort(([a], [b]) => a - b)
+    .map(([start, steady]) => ({ start, steady }));
+}
+
 /** Finds the span that a time belongs to, beginning from the last one found. */
 function walk(spans: readonly Span[]): (time: number) => number | null {
   let index = 0;
@@ -162,6 +199,10 @@ export class HistoryReader {
 
   seasonSums(query: SpansQuery): Result<Sums[]> {
     return this.#read(() => sumsOfSpans(this.#store, query, this.#version >= 2));
+  }
+
+  steadyHours(query: Span & { readonly chiller: string }): Result<SteadyHour[]> {
+    return this.#read(() => steadyHoursOf(this.#store, query, this.#version >= 2));
   }
 
   maintenance(query: MaintenanceQuery): Result<MaintenanceEntry[]> {

@@ -75,6 +75,14 @@ export const SCHEMA: readonly string[] = [
   CREATE TRIGGER maintenance_kept BEFORE DELETE ON maintenance
     BEGIN SELECT RAISE(ABORT, 'the maintenance log only grows'); END;
   `,
+  // What people commanded of alarms, as it came; 'applied': sequence number of the minute that took it in.
+  `
+  CREATE TABLE command (
+    id INTEGER PRIMARY KEY AUTOINCREMENT, received INTEGER NOT NULL, verb TEXT NOT NULL, payload TEXT NOT NULL,
+    chiller TEXT NOT NULL, applied INTEGER
+  ) STRICT;
+  CREATE INDEX command_waiting ON command (chiller, id) WHERE applied IS NULL;
+  `,
 ];
 
 /**

@@ -57,6 +57,21 @@ export interface MinuteCommit {
   readonly messages: readonly Message[];
   readonly fast: readonly FastSamples[];
   readonly alarmEvents: readonly AlarmEvent[];
+  /** Commands that this minute took in, by their ids; left out: none. */
+  readonly commands?: readonly number[];
+}
+
+/** A command to an alarm as it came: understood, of a known chiller, and to be taken in by a minute. */
+export interface CommandEntry {
+  readonly chiller: string;
+  /** ms since the epoch. */
+  readonly received: number;
+  readonly verb: string;
+  readonly payload: string;
+}
+
+export interface StoredCommand extends CommandEntry {
+  readonly id: number;
 }
 
 export interface CommitOutcome {

@@ -5,9 +5,10 @@
 import type { Figure } from '../base/metric.ts';
 import { joinFigures, type SplitFigures } from '../metrics/figures.ts';
 import { addEnergy, type Energy, energyOf, NO_ENERGY } from './energy.ts';
+import { addSteady, STEADY_FIGURES, type Steady, type SteadySums, steadyOf, steadyPoints } from './steady.ts';
 
 /** Raised with every change of what the sums hold or mean: stored ones of another form are made anew from minutes. */
-export const SUMS_FORM = 1;
+export const SUMS_FORM = 2;
 
 /** A stored interval as far as seasons need it; catalogue units, k = 2. */
 export interface SeasonMinute {
@@ -17,6 +18,8 @@ export interface SeasonMinute {
   readonly state: string;
   readonly economizer: string;
   readonly figures: Readonly<Record<string, Figure>>;
+  /** Points that the baseline needs, catalogue units; null where there was no reading. */
+  readonly points: Readonly<Record<string, number | null>>;
 }
 
 /** A power summed over time, kW s, with its kept uncertainty (k = 2). */
@@ -63,6 +66,8 @@ export interface Sums {
   readonly load: Readonly<Record<string, Energy>>;
   readonly lift: Readonly<Record<string, Energy>>;
   readonly band: Readonly<Record<string, Band>>;
+  /** Steady intervals with both water temperatures, by the way the economizer stood. */
+  readonly steady: SteadySums;
 }
 
 export const AMOUNTS = ['main_compressor', 'economizer_compressor', 'saved', 'missed'] as const;
@@ -91,6 +96,7 @@ export const NO_SUMS: Sums = {
   load: {},
   lift: {},
   band: {},
+  steady: {},
 };
 
 /** Width of a bin of load (of rated capacity) and of lift (K). What lies beyond the last is counted there. */
@@ -107,7 +113,7 @@ const STILL: ReadonlySet<string> = new Set(['off', 'standstill']);
 /** The interval of a stored record; null where it is none. `time`: end of the interval, ms. */
 export function seasonMinute(record: unknown, time: number): SeasonMinute | null {
   if (typeof record !== 'object' || record === null) return null;
-  const { interval_s, state, economizer, values, uncertainty, quality } = record as Record<string, unknown>;
+  const { interval_s, state, economizer, values, uncertainty, quality, points } = record as Record<string, unknown>;
   if (typeof interval_s !== 'number' || !(interval_s > 0) || typeof values !== 'object' || values === null) return null;
   const split = { values, uncertainty: uncertainty ?? {}, quality: quality ?? {} } as SplitFigures;
   return {
@@ -116,6 +122,7 @@ export function seasonMinute(record: unknown, time: number): SeasonMinute | null
     state: typeof state === 'string' ? state : 'unknown',
     economizer: typeof economizer === 'string' ? economizer : 'unknown',
     figures: joinFigures({ ...split, values: wanted(split.values) }),
+    points: steadyPoints(points),
   };
 }
 
@@ -129,6 +136,7 @@ const WANTED = [
   'economizer_compressor.power',
   'economizer.power_saved',
   'economizer.missed_saving',
+  ...STEADY_FIGURES,
 ];
 
 function wanted(values: SplitFigures['values']): Record<string, number | null> {
@@ -158,7 +166,7 @@ export function sumsOf(minute: SeasonMinute, options: { readonly random_share?: 
       lacking_capacity_s: lacks('unit.capacity'),
     };
   const doubtful = figures['unit.power']?.quality !== 'good' || figures['unit.capacity']?.quality !== 'good';
-  return { ...ran, doubtful_s: doubtful ? s : 0, energy, ...binned(figures, energy) };
+  return { ...ran, doubtful_s: doubtful ? s : 0, energy, ...binned(figures, energy), steady: steadyOf(minute) };
 }
 
 function binned(figures: SeasonMinute['figures'], energy: Energy): Pick<Sums, 'load' | 'lift' | 'band'> {
@@ -220,6 +228,7 @@ export function addSums(a: Sums, b: Sums): Sums {
     load: merged(a.load, b.load, addEnergy),
     lift: merged(a.lift, b.lift, addEnergy),
     band: merged(a.band, b.band, addBand),
+    steady: merged<Steady>(a.steady as Record<string, Steady>, b.steady as Record<string, Steady>, addSteady),
   };
 }
 
