@@ -1,4 +1,5 @@
 /** A recording of one loop as a table of text: header line, then one sample a line. */
+import { cells, separatorOf } from '../base/cells.ts';
 import { fail, ok, type Result } from '../base/result.ts';
 import { parseRfc3339 } from '../base/time.ts';
 import type { FastColumns } from '../points/fast-window.ts';
@@ -18,27 +19,6 @@ export interface Recording {
   readonly position: FastColumns | null;
 }
 
-const SEPARATORS = [',', ';', '\t'] as const;
-
-/** Cells of a line; quotes may stand around one and are doubled within. */
-function cells(line: string, separator: string): string[] {
-  if (!line.includes('"')) return line.split(separator).map((cell) => cell.trim());
-  const out: string[] = [];
-  let [cell, quoted] = ['', false];
-  for (let i = 0; i < line.length; i++) {
-    const sign = line[i] as string;
-    if (quoted && sign === '"' && line[i + 1] === '"') {
-      cell += '"';
-      i++;
-    } else if (sign === '"') quoted = !quoted;
-    else if (sign === separator && !quoted) {
-      out.push(cell.trim());
-      cell = '';
-    } else cell += sign;
-  }
-  return [...out, cell.trim()];
-}
-
 type Role = keyof RecordingColumns;
 
 /**
@@ -52,9 +32,7 @@ export function readRecording(
   const lines = text.replace(/^\uFEFF/, '').split(/\r\n|\n|\r/);
   const header = lines[0] ?? '';
   if (header.trim() === '') return fail('recording', `${file}:1: there is no line of column names`);
-  const separator = SEPARATORS.reduce((best, each) =>
-    header.split(each).length > header.split(best).length ? each : best,
-  );
+  const separator = separatorOf(header);
   const names = cells(header, separator);
   const places = new Map<Role, number>();
   for (const [role, name] of Object.entries(columns) as [Role, string | null][]) {
