@@ -11,7 +11,7 @@ import { CommandQueue, markApplied } from './commands.ts';
 import { boundFast, fastSamples, writeFast } from './fast.ts';
 import { boundJournal, journalBetween, openAlarms, writeEvents } from './journal.ts';
 import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
-import { boundMinutes, latestMinute, minutesBetween, writeMinute } from './minutes.ts';
+import { boundMinutes, latestMinute, minutesBetween, sequenceFault, writeMinute } from './minutes.ts';
 import { type Opened, openStore, replaceStore } from './open.ts';
 import { StoredOutbox } from './outbox.ts';
 import { Pending } from './pending.ts';
@@ -293,11 +293,4 @@ export class History {
       return fail(code, `${what} not read: ${(error as Error).message} (${this.#options.folder})`);
     }
   }
-}
-
-function sequenceFault({ chiller, sequence }: MinuteCommit): Fault {
-  return {
-    code: 'history_sequence',
-    message: `${chiller} minute ${sequence} refused: the store has that number already; is a second agent running on this folder?`,
-  };
 }

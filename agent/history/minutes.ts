@@ -1,5 +1,6 @@
 /** Stored minutes: the newest as they came, older ones packed into blocks; and their bound. */
 import { LIMITS } from '../base/limits.ts';
+import type { Fault } from '../base/result.ts';
 import { ABSENT, KINDS, packColumn, unpackColumn } from './columns.ts';
 import type { Store } from './store.ts';
 import type { MinuteCommit, StoredRecord } from './types.ts';
@@ -149,4 +150,12 @@ export function* minutesBetween(
   );
   for (const row of recent)
     yield { sequence: Number(row['sequence']), time: Number(row['time']), record: String(row['record']) };
+}
+
+/** The store has the number of a minute already. */
+export function sequenceFault({ chiller, sequence }: MinuteCommit): Fault {
+  return {
+    code: 'history_sequence',
+    message: `${chiller} minute ${sequence} refused: the store has that number already; is a second agent running on this folder?`,
+  };
 }
