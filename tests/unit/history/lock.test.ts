@@ -16,10 +16,12 @@ beforeEach(() => {
 });
 afterEach(() => rmSync(folder, { recursive: true, force: true }));
 
+/** Keeps hold of the lock as the agent does: a lock that nothing refers to is collected, and its file with it. */
 const HOLDER = `
   import { lockFolder } from ${JSON.stringify(new URL('../../../agent/history/lock.ts', import.meta.url).href)};
-  console.log(lockFolder(process.argv[1]).ok ? 'held' : 'refused');
-  setInterval(() => {}, 1000);
+  const lock = lockFolder(process.argv[1]);
+  console.log(lock.ok ? 'held' : 'refused');
+  setInterval(() => lock.ok, 1000);
 `;
 
 test('a second writer is refused by name, in this process and from another', async () => {
