@@ -22,40 +22,51 @@ export interface LineNames {
 }
 
 /**
- * The lines of a message, without an end of line at the end; null where it is none of ours. `now`, ms since the epoch,
- * stamps a gap record, which has no time of its own.
+ * The lines of a message, without an end of line at the end; null where it is none that this version can read. `now`,
+ * ms since the epoch, stamps a gap record, which has no time of its own.
  */
 export function linesOf(message: QueuedMessage, names: LineNames, now: number): string | null {
   const payload = parsed(message.payload);
   if (payload === null) return null;
-  const { chiller } = message;
-  if ('gap' in payload) return textOf([gapLine(payload['gap'], { ...names, chiller, now })]);
-  const { sequence, interval_s, metrics, points } = payload as Partial<StorePayload>;
-  const time = typeof payload['time'] === 'string' ? parseRfc3339(payload['time']) : null;
-  if (time === null || typeof sequence !== 'number' || !isGroup(metrics) || !isGroup(points)) return null;
-  const minute = start('_minute', names, chiller).intField('sequence', sequence).timestamp(time);
-  if (typeof interval_s === 'number') minute.floatField('interval_s', interval_s);
-  return textOf([
-    ...figureLines(metrics, { tag: 'metric', time, point: () => start('', names, chiller), unit: metricUnit }),
-    ...figureLines(points, { tag: 'point', time, point: () => start('_point', names, chiller), unit: pointUnit }),
-    minute,
-  ]);
+  try {
+    return textOf(pointsOf(payload, { ...names, chiller: message.chiller, now }));
+  } catch {
+    // The library throws at what is no number: a message of another shape.
+    return null;
+  }
 }
 
-function start(suffix: string, { site, measurement }: LineNames, chiller: string): Point {
+interface Naming extends LineNames {
+  readonly chiller: string;
+  readonly now: number;
+}
+
+function pointsOf(payload: Readonly<Record<string, unknown>>, naming: Naming): Point[] {
+  if ('gap' in payload) return [gapPoint(payload['gap'] as Readonly<Record<string, number>>, naming)];
+  const { time, sequence, interval_s, metrics, points } = payload as unknown as StorePayload;
+  const stamp = parseRfc3339(time);
+  if (stamp === null) throw new Error('a minute has an end');
+  return [
+    ...figurePoints(metrics, { tag: 'metric', stamp, point: () => start('', naming), unit: metricUnit }),
+    ...figurePoints(points, { tag: 'point', stamp, point: () => start('_point', naming), unit: pointUnit }),
+    start('_minute', naming).intField('sequence', sequence).floatField('interval_s', interval_s).timestamp(stamp),
+  ];
+}
+
+function start(suffix: string, { site, measurement, chiller }: Naming): Point {
   return new Point(`${measurement}${suffix}`).tag('site', site).tag('chiller', chiller);
 }
 
-interface FigureLines {
+interface FigurePoints {
   readonly tag: 'metric' | 'point';
-  readonly time: number;
+  readonly stamp: number;
   readonly point: () => Point;
   readonly unit: (name: string) => string | null;
 }
 
-function figureLines(figures: StoreFigures, { tag, time, point, unit }: FigureLines): Point[] {
+function figurePoints(figures: StoreFigures, { tag, stamp, point, unit }: FigurePoints): Point[] {
   return Object.entries(figures).map(([name, [value, uncertainty, quality]]) => {
-    const line = point().tag(tag, name).floatField('value', value).intField('quality', quality).timestamp(time);
+    const line = point().tag(tag, name).floatField('value', value).intField('quality', quality).timestamp(stamp);
     if (uncertainty !== null) line.floatField('uncertainty', uncertainty);
     const known = unit(name);
     return known === null ? line : line.tag('unit', known);
@@ -71,13 +82,10 @@ function pointUnit(name: string): string | null {
   return isPoint(name) ? pointDefinition(name).unit : null;
 }
 
-function gapLine(gap: unknown, { now, chiller, ...names }: LineNames & { chiller: string; now: number }): Point {
-  const { from_sequence, to_sequence, count } = gap as Readonly<Record<string, number>>;
-  return start('_gap', names, chiller)
-    .intField('from_sequence', from_sequence)
-    .intField('to_sequence', to_sequence)
-    .intField('count', count)
-    .timestamp(now);
+function gapPoint(gap: Readonly<Record<string, number>>, naming: Naming): Point {
+  const point = start('_gap', naming).timestamp(naming.now);
+  for (const field of ['from_sequence', 'to_sequence', 'count']) point.intField(field, gap[field]);
+  return point;
 }
 
 function textOf(points: readonly Point[]): string {
@@ -88,12 +96,8 @@ function textOf(points: readonly Point[]): string {
 function parsed(text: string): Readonly<Record<string, unknown>> | null {
   try {
     const value: unknown = JSON.parse(text);
-    return isGroup(value) ? value : null;
+    return typeof value === 'object' && value !== null ? (value as Record<string, unknown>) : null;
   } catch {
     return null;
   }
-}
-
-function isGroup(value: unknown): value is Readonly<Record<string, never>> {
-  return typeof value === 'object' && value !== null && !Array.isArray(value);
 }

@@ -28,8 +28,11 @@ export interface StoreServer {
   readonly write: InfluxWrite;
   /** Every value whose series begins with `name`, in order of time; identical writes count once. */
   read(name: string): Promise<readonly Stored[]>;
-  /** Ends it by SIGKILL and starts it anew on the same port and folder. */
-  restart(): Promise<void>;
+  /** Ends it; what it stored stays. */
+  down(): Promise<void>;
+  /** Starts it anew on the same port and folder. */
+  up(): Promise<void>;
+  /** Ends it and removes what it stored. */
   stop(): Promise<void>;
 }
 
@@ -52,26 +55,26 @@ async function launch({ command, args, ready }: Program): Promise<ChildProcess> 
   }
 }
 
-async function end(child: ChildProcess, signal: NodeJS.Signals): Promise<void> {
+async function end(child: ChildProcess): Promise<void> {
   if (child.exitCode !== null || child.signalCode !== null) return;
-  child.kill(signal);
+  child.kill('SIGTERM');
   await once(child, 'exit');
 }
 
 async function served(
   program: Program,
   folder: string,
-  rest: Omit<StoreServer, 'restart' | 'stop'>,
+  rest: Omit<StoreServer, 'down' | 'up' | 'stop'>,
 ): Promise<StoreServer> {
   let child = await launch(program);
   return {
     ...rest,
-    restart: async () => {
-      await end(child, 'SIGKILL');
+    down: () => end(child),
+    up: async () => {
       child = await launch(program);
     },
     stop: async () => {
-      await end(child, 'SIGTERM');
+      await end(child);
       rmSync(folder, { recursive: true, force: true });
     },
   };
