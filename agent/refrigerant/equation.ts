@@ -50,6 +50,12 @@ export class Equation {
 
   at(T: number, rho: number): void {
     this.pressureAt(T, rho);
+    this.complete();
+  }
+
+  /** All fields of the state that `pressureAt` evaluated last. */
+  complete(): void {
+    const { T, rho } = this;
     const residual = this.#residual;
     const ideal = this.#ideal;
     const R = this.R;

@@ -1,13 +1,11 @@
 import { densityAt } from './density.ts';
-import type { Dome } from './dome.ts';
+import type { Caloric, Dome } from './dome.ts';
 import type { Equation } from './equation.ts';
-
-/** What is given beside the pressure. */
-export type Caloric = 'h' | 's';
 
 const NEWTON_MAX = 25;
 const BRACKET_MAX = 200;
-const LAST_STEP = 1e-9;
+/** A step below this is the error of the state that the equation holds: Newton's method need not take it. */
+const LAST_STEP = 1e-10;
 
 /**
  * Single-phase T and density of the given pressure and enthalpy or entropy, by Newton's method in both from the state
@@ -33,10 +31,10 @@ export function newton(
     const dT = (missingP * y_rho - p_rho * missingY) / determinant;
     const dRho = (p_T * missingY - y_T * missingP) / determinant;
     if (!(Math.abs(dT) < 0.3 * T && Math.abs(dRho) < 0.6 * rho && p_rho > 0)) return false;
+    if (Math.abs(dT) < LAST_STEP * T && Math.abs(dRho) < LAST_STEP * rho) return T >= T_low && T <= T_high;
     T += dT;
     rho += dRho;
     equation.at(T, rho);
-    if (Math.abs(dT) < LAST_STEP * T && Math.abs(dRho) < LAST_STEP * rho) return T >= T_low && T <= T_high;
   }
   return false;
 }
@@ -57,7 +55,7 @@ export function bracket(
   const above = (T: number): boolean | null => {
     const rho = densityAt(equation, dome, T, p, phase);
     if (rho === null) return null;
-    equation.at(T, rho);
+    equation.complete();
     return (kind === 'h' ? equation.h : equation.s) > target;
   };
   let low = T_low;

@@ -1,4 +1,5 @@
 import { assert } from '../base/result.ts';
+import { Powers } from './powers.ts';
 import type { PowerTerm } from './shape.ts';
 
 /**
@@ -18,6 +19,9 @@ export class PowerTerms {
   /** Group g holds the terms from starts[g] up to starts[g + 1], all of exponent l[g]. */
   readonly #starts: number[] = [];
   readonly #l: number[] = [];
+  /** Powers of tau, and where each term finds its own. */
+  readonly #tau: Powers;
+  readonly #slots: Int32Array;
   readonly #coefficients: Float64Array;
   readonly #powers: Float64Array;
 
@@ -29,6 +33,8 @@ export class PowerTerms {
     this.#n = Float64Array.from(sorted, (term) => term.n);
     this.#t = Float64Array.from(sorted, (term) => term.t);
     this.#d = Int32Array.from(sorted, (term) => term.d);
+    this.#tau = new Powers(sorted.map((term) => term.t));
+    this.#slots = Int32Array.from(sorted, (term) => this.#tau.slotOf(term.t));
     this.#coefficients = new Float64Array(sorted.length);
     this.#powers = new Float64Array(1 + Math.max(1, ...sorted.map((term) => Math.max(term.d, term.l))));
     sorted.forEach(({ l }, i) => {
@@ -39,11 +45,13 @@ export class PowerTerms {
     this.#starts.push(sorted.length);
   }
 
-  atTemperature(logTau: number): void {
+  atTemperature(tau: number, logTau: number): void {
+    this.#tau.evaluate(tau, logTau);
     const n = this.#n;
-    const t = this.#t;
+    const slots = this.#slots;
+    const powers = this.#tau.values;
     const coefficients = this.#coefficients;
-    for (let i = 0; i < n.length; i++) coefficients[i] = n[i]! * Math.exp(t[i]! * logTau);
+    for (let i = 0; i < n.length; i++) coefficients[i] = n[i]! * powers[slots[i]!]!;
   }
 
   evaluate(delta: number): void {

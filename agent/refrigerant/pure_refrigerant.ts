@@ -2,9 +2,10 @@ import { LIMITS } from '../base/limits.ts';
 import { fail, ok, type Result } from '../base/result.ts';
 import type { CriticalPoint } from './critical.ts';
 import { densityAt } from './density.ts';
-import { Dome } from './dome.ts';
+import { type Caloric, Dome } from './dome.ts';
 import { Equation } from './equation.ts';
-import { bracket, type Caloric, newton } from './flash.ts';
+import { bracket, newton } from './flash.ts';
+import { Isobars } from './isobars.ts';
 import type { RefrigerantData } from './shape.ts';
 import { saturatedState, singlePhase } from './states.ts';
 import type { Range, Refrigerant, State } from './types.ts';
@@ -25,6 +26,8 @@ export class PureRefrigerant implements Refrigerant {
   readonly range: Range;
   readonly #equation: Equation;
   readonly #dome: Dome;
+  readonly #liquid: Readonly<Record<Caloric, Isobars>>;
+  readonly #vapour: Readonly<Record<Caloric, Isobars>>;
 
   constructor(data: RefrigerantData) {
     this.name = data.name;
@@ -33,6 +36,12 @@ export class PureRefrigerant implements Refrigerant {
     this.#equation = new Equation(data);
     const dome = new Dome(this.#equation);
     this.#dome = dome;
+    const isobars = (phase: 'liquid' | 'vapour', T_end: number) => ({
+      h: new Isobars(this.#equation, dome, 'h', phase, T_end),
+      s: new Isobars(this.#equation, dome, 's', phase, T_end),
+    });
+    this.#liquid = isobars('liquid', dome.T_min);
+    this.#vapour = isobars('vapour', data.validity.T_max_K);
     this.critical = dome.critical;
     this.range = {
       T_min: dome.T_min,
@@ -56,7 +65,7 @@ export class PureRefrigerant implements Refrigerant {
     }
     const rho = densityAt(this.#equation, this.#dome, T, p, phase);
     if (rho === null) return this.#noSolution(`T = ${T} K, p = ${p} Pa`);
-    this.#equation.at(T, rho);
+    this.#equation.complete();
     return ok(singlePhase(this.#equation, p, phase, null));
   }
 
@@ -71,25 +80,25 @@ export class PureRefrigerant implements Refrigerant {
   PQ(p: number, q: number): Result<State> {
     if (!(q >= 0 && q <= 1)) return fail('refrigerant_out_of_range', `quality is 0 to 1, not ${q}`);
     if (!this.#dome.holdsPressure(p)) return this.#noSaturation(`p = ${p} Pa`);
-    if (!this.#dome.atPressure(p)) return this.#noSolution(`saturation at p = ${p} Pa`);
-    return ok(saturatedState(this.#equation, this.#dome.found, q));
+    this.#dome.atPressure(p);
+    return ok(saturatedState(this.#equation, this.#dome, q));
   }
 
   TQ(T: number, q: number): Result<State> {
     if (!(q >= 0 && q <= 1)) return fail('refrigerant_out_of_range', `quality is 0 to 1, not ${q}`);
     if (!this.#dome.holdsTemperature(T)) return this.#noSaturation(`T = ${T} K`);
-    if (!this.#dome.atTemperature(T)) return this.#noSolution(`saturation at T = ${T} K`);
-    return ok(saturatedState(this.#equation, this.#dome.found, q));
+    this.#dome.atTemperature(T);
+    return ok(saturatedState(this.#equation, this.#dome, q));
   }
 
   saturationTemperature(p: number): Result<number> {
     if (!this.#dome.holdsPressure(p)) return this.#noSaturation(`p = ${p} Pa`);
-    return this.#dome.atPressure(p) ? ok(this.#dome.found.T) : this.#noSolution(`saturation at p = ${p} Pa`);
+    return ok(this.#dome.temperature(p));
   }
 
   saturationPressure(T: number): Result<number> {
     if (!this.#dome.holdsTemperature(T)) return this.#noSaturation(`T = ${T} K`);
-    return this.#dome.atTemperature(T) ? ok(this.#dome.found.p) : this.#noSolution(`saturation at T = ${T} K`);
+    return ok(this.#dome.pressure(T));
   }
 
   bubbleTemperature(p: number): Result<number> {
@@ -113,51 +122,36 @@ export class PureRefrigerant implements Refrigerant {
     if (!this.#pressureInRange(p) || !Number.isFinite(target))
       return this.#outOfRange(`p = ${p} Pa, ${kind} = ${target}`);
     if (!this.#dome.holdsPressure(p)) return this.#coldVapour(kind, p, target);
-    const equation = this.#equation;
     const dome = this.#dome;
-    if (!dome.atPressure(p)) return this.#noSolution(`saturation at p = ${p} Pa`);
-    const { T, rhoLiquid, rhoVapour } = dome.found;
-    equation.at(T, rhoVapour);
-    const vapour = equation[kind];
-    if (target >= vapour) {
-      if (target === vapour) return ok(saturatedState(equation, dome.found, 1));
-      return this.#superheated(kind, p, target, T);
-    }
-    equation.at(T, rhoLiquid);
-    const liquid = equation[kind];
+    const T = dome.temperature(p);
+    const vapour = dome.vapour(kind, T);
+    const liquid = dome.liquid(kind, T);
     const q = (target - liquid) / (vapour - liquid);
-    if (q > SATURATED && q < 1 - SATURATED) return ok({ ...saturatedState(equation, dome.found, q), [kind]: target });
-    if (q > -SATURATED) return ok(saturatedState(equation, dome.found, q < 0.5 ? 0 : 1));
-    return this.#subcooled(kind, p, target, T);
+    if (q > 1 + SATURATED) {
+      this.#vapour[kind].start(p, target, vapour);
+      return this.#finish({ kind, p, target, phase: 'vapour' }, T);
+    }
+    if (q < -SATURATED) {
+      this.#liquid[kind].start(p, target, liquid);
+      return this.#finish({ kind, p, target, phase: 'liquid' }, T);
+    }
+    dome.atPressure(p);
+    if (q < SATURATED) return ok(saturatedState(this.#equation, dome, 0));
+    return ok(saturatedState(this.#equation, dome, q > 1 - SATURATED ? 1 : q));
   }
 
-  /** From saturated vapour, which the equation holds, up to T_max. */
-  #superheated(kind: Caloric, p: number, target: number, T: number): Result<State> {
+  /** Vapour at a pressure below that of saturation at T_min: from there up to T_max. */
+  #coldVapour(kind: Caloric, p: number, target: number): Result<State> {
+    const T = this.range.T_min;
     const equation = this.#equation;
+    const cold = densityAt(equation, this.#dome, T, p, 'vapour');
+    if (cold === null) return this.#noSolution(`T = ${T} K, p = ${p} Pa`);
+    equation.complete();
     const { cp, rho } = equation;
     const warmer = kind === 'h' ? T + (target - equation.h) / cp : T * Math.exp((target - equation.s) / cp);
     const start = Math.min(warmer, this.range.T_max);
     equation.at(start, (rho * T) / start);
     return this.#finish({ kind, p, target, phase: 'vapour' }, T);
-  }
-
-  /** Vapour at a pressure below that of saturation at T_min. */
-  #coldVapour(kind: Caloric, p: number, target: number): Result<State> {
-    const T = this.range.T_min;
-    const rho = densityAt(this.#equation, this.#dome, T, p, 'vapour');
-    if (rho === null) return this.#noSolution(`T = ${T} K, p = ${p} Pa`);
-    this.#equation.at(T, rho);
-    return this.#superheated(kind, p, target, T);
-  }
-
-  /** From saturated liquid, which the equation holds, down to T_min. */
-  #subcooled(kind: Caloric, p: number, target: number, T: number): Result<State> {
-    const equation = this.#equation;
-    const { cp } = equation;
-    const colder = kind === 'h' ? T + (target - equation.h) / cp : T * Math.exp((target - equation.s) / cp);
-    const start = Math.max(colder, this.range.T_min);
-    equation.at(start, this.#dome.estimateLiquidDensity(start));
-    return this.#finish({ kind, p, target, phase: 'liquid' }, T);
   }
 
   #finish(
@@ -171,22 +165,21 @@ export class PureRefrigerant implements Refrigerant {
     const found = newton(equation, kind, p, target, low, high)
       ? 'found'
       : bracket(equation, this.#dome, given, low, high);
-    if (found === 'found') return ok({ ...singlePhase(equation, p, phase, null), [kind]: target });
+    if (found === 'found') {
+      equation[kind] = target;
+      return ok(singlePhase(equation, p, phase, null));
+    }
     if (found === 'lost') return this.#noSolution(`p = ${p} Pa, ${kind} = ${target}`);
     return this.#outOfRange(`p = ${p} Pa, ${kind} = ${target}`);
   }
 
-  /** Null on the saturation line itself. The series decide unless they are too near to tell. */
+  /** Null on the saturation line itself. */
   #phaseAt(T: number, p: number): 'liquid' | 'vapour' | null {
     const dome = this.#dome;
     if (!dome.holdsTemperature(T)) return 'vapour';
-    let saturation = dome.estimatePressure(T);
-    if (Math.abs(p / saturation - 1) < 1e-6) {
-      if (!dome.atTemperature(T)) return null;
-      saturation = dome.found.p;
-      if (Math.abs(p / saturation - 1) < ON_THE_LINE) return null;
-    }
-    return p > saturation ? 'liquid' : 'vapour';
+    const above = p / dome.pressure(T) - 1;
+    if (Math.abs(above) < ON_THE_LINE) return null;
+    return above > 0 ? 'liquid' : 'vapour';
   }
 
   #pressureInRange(p: number): boolean {

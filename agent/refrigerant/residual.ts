@@ -24,7 +24,7 @@ export class ResidualPart {
   }
 
   atTemperature(tau: number, logTau: number): void {
-    this.#power.atTemperature(logTau);
+    this.#power.atTemperature(tau, logTau);
     this.#gaussian.atTemperature(tau, logTau);
   }
 
