@@ -4,12 +4,14 @@ import { Answers } from './answers.ts';
 import type { Clock } from './base/clock.ts';
 import { type Fault, ok, type Result } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
+import { CommandDesk, commandLinkOf } from './command-desk.ts';
 import { type AgentMetrics, createAgentMetrics } from './health/metrics.ts';
 import { createNotifier, type Notifier } from './health/notify.ts';
 import { type History, openHistory } from './history/history.ts';
 import { type FolderLock, lockFolder } from './history/lock.ts';
 import type { Checkpoint, Transaction } from './history/types.ts';
 import { type Interval, Pace } from './pace.ts';
+import type { CommandLink } from './sinks/commands.ts';
 import { type NamedSink, rootOf, sinksOf } from './sinks-of.ts';
 import type { Site } from './site/site.ts';
 import { SourceSupervisor } from './sources/supervisor.ts';
@@ -46,6 +48,9 @@ interface Built {
   readonly watches: readonly ChillerWatch[];
   readonly sources: SourceSupervisor;
   readonly sinks: readonly NamedSink[];
+  /** Null: no broker, so commands come from the command line alone. */
+  readonly commands: CommandLink | null;
+  readonly metrics: AgentMetrics;
 }
 
 export class Agent {
@@ -85,10 +90,10 @@ export class Agent {
 
   private constructor(options: AgentOptions, parts: Parts) {
     const { site, clock, timers, version, demo, log } = options;
-    const { history, watches, sources } = parts;
+    const { history, watches, sources, metrics } = parts;
     this.#options = options;
     this.#parts = parts;
-    this.#metrics = createAgentMetrics({ version, started_s: clock.now() / 1000 });
+    this.#metrics = metrics;
     this.#notifier = createNotifier({
       socket: options.notifySocket,
       onFailure: (reason) => log.warn({ reason }, 'the service manager cannot be told'),
@@ -119,9 +124,10 @@ export class Agent {
 
   /** Address of the page. Rejects where it cannot be served: an agent nobody can look at should not seem to run. */
   async start(): Promise<{ readonly url: string }> {
-    const { sources, sinks } = this.#parts;
+    const { sources, sinks, commands } = this.#parts;
     const page = await this.#web.start();
     for (const { sink } of sinks) sink.start();
+    commands?.start();
     sources.start();
     this.#pace.start();
     await this.#notifier.ready('waiting for the first minute');
@@ -140,11 +146,12 @@ export class Agent {
   }
 
   async #stop(): Promise<void> {
-    const { sources, sinks, history, lock } = this.#parts;
+    const { sources, sinks, commands, history, lock } = this.#parts;
     const parts: readonly (readonly [string, () => void | Promise<void>])[] = [
       ['notifier', () => this.#notifier.stopping()],
       ['pace', () => this.#pace.stop()],
       ['sources', () => sources.stop()],
+      ['commands', () => commands?.stop()],
       ...sinks.map(({ name, sink }) => [name, () => sink.stop()] as const),
       ['page', () => this.#web.stop()],
       ['history', () => history.close()],
@@ -205,12 +212,21 @@ export class Agent {
 }
 
 function buildParts(options: AgentOptions, history: History): Result<Built> {
-  const { site, clock, timers, random, log } = options;
+  const { site, clock, timers, random, log, version } = options;
+  const metrics = createAgentMetrics({ version, started_s: clock.now() / 1000 });
+  const desk = new CommandDesk({
+    site,
+    store: (entry, how) => history.commands.add(entry, how),
+    clock,
+    log,
+    count: (verb, end) => metrics.command(verb, end),
+  });
+  const onCommand = desk.became.bind(desk);
   const sourceOf = sourcesOf({ clock, timers, random, log });
   const watches: ChillerWatch[] = [];
   const supervised = [];
   for (const chiller of site.chillers) {
-    const watch = ChillerWatch.open({ site, chiller, history, clock, root: rootOf(site) });
+    const watch = ChillerWatch.open({ site, chiller, history, clock, root: rootOf(site), onCommand });
     if (!watch.ok) return watch;
     const source = sourceOf(chiller);
     if (!source.ok) return source;
@@ -218,8 +234,9 @@ function buildParts(options: AgentOptions, history: History): Result<Built> {
     supervised.push({ chiller: chiller.id, source: source.value, sink: watch.value.samples });
   }
   const sources = new SourceSupervisor({ sources: supervised, clock, timers, random, log });
-  const { version, checkpoint } = options;
+  const { checkpoint } = options;
   const around = { site, version, outbox: history.outbox, clock, random, log };
   const sinks = sinksOf(checkpoint === undefined ? around : { ...around, checkpoint });
-  return sinks.ok ? ok({ history, watches, sources, sinks: sinks.value }) : sinks;
+  const commands = commandLinkOf(around, desk);
+  return sinks.ok ? ok({ history, watches, sources, sinks: sinks.value, commands, metrics }) : sinks;
 }

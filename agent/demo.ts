@@ -53,6 +53,7 @@ export async function startDemo({
       url: broker.url,
       username: null,
       password: null,
+      commands: true,
     },
   });
   return ok({

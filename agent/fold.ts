@@ -2,6 +2,7 @@
  * One chiller's way from samples to the minute: the sample table, the solver, the fast window and the fold's state. The
  * same whether a controller is polled or a trend export is replayed; who calls says where the outcome goes.
  */
+import type { AlarmCommand } from './alarms/commands.ts';
 import { ok, type Result } from './base/result.ts';
 import { fromSi } from './base/units.ts';
 import { prepare, type Solver } from './cycle/solve.ts';
@@ -53,10 +54,11 @@ export class ChillerFold {
     this.#state = options.state ?? MINUTE_START;
   }
 
-  /** Folds the samples with from < time <= to in (ms since the epoch). */
+  /** Folds the samples with from < time <= to in (ms since the epoch), and what was commanded of the alarms. */
   step(
     { from, to }: { readonly from: number; readonly to: number },
     link: Pick<SourceStatus, 'state' | 'reason'>,
+    commands: readonly AlarmCommand[] = [],
   ): MinuteOutcome {
     const { chiller, specs, barometer, root } = this.#options;
     const atmosphere = { local: barometer };
@@ -66,7 +68,7 @@ export class ChillerFold {
     const solution = this.#solver.solve(snapshot);
     const interval_s = (to - from) / 1000;
     const columns = (point: string): FastColumns => this.fast.columns(point);
-    const outcome = minute(this.#state, { snapshot, solution, link, columns, interval_s }, chiller, root);
+    const outcome = minute(this.#state, { snapshot, solution, link, columns, interval_s, commands }, chiller, root);
     this.#state = outcome.state;
     return outcome;
   }

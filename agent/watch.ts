@@ -1,6 +1,7 @@
 /** One chiller under watch: its samples, its solver, the fold's state, and what the last interval found. */
 
-import type { AlarmEvent } from './alarms/evaluate.ts';
+import { type AlarmCommand, readCommand } from './alarms/commands.ts';
+import type { AlarmEvent, CommandOutcome } from './alarms/evaluate.ts';
 import type { Clock } from './base/clock.ts';
 import { LIMITS } from './base/limits.ts';
 import type { Doubt } from './base/quality.ts';
@@ -9,7 +10,7 @@ import { toSi } from './base/units.ts';
 import type { CycleState } from './cycle/types.ts';
 import { ChillerFold } from './fold.ts';
 import type { History } from './history/history.ts';
-import type { AlarmEvent as StoredAlarm } from './history/types.ts';
+import type { AlarmEvent as StoredAlarm, StoredCommand } from './history/types.ts';
 import { joinFigures, type SplitFigures, splitFigures } from './metrics/figures.ts';
 import { continued, MINUTE_START, type MinuteRecord, type PointFigure } from './minute.ts';
 import { outgoing } from './outgoing.ts';
@@ -26,6 +27,8 @@ export interface WatchOptions {
   readonly clock: Clock;
   /** First part of every topic of the site: `<prefix>/<site>`. */
   readonly root: string;
+  /** Told what a minute made of each command to an alarm. */
+  readonly onCommand?: (outcome: CommandOutcome) => void;
 }
 
 export class ChillerWatch {
@@ -82,8 +85,12 @@ export class ChillerWatch {
   /** Folds one interval in and commits it. The fold goes on even where the store takes nothing; the fault says so. */
   fold({ from, to }: Interval, link: SourceStatus): Result<MinuteRecord> {
     const { site, chiller, history } = this.#options;
-    const outcome = this.#fold.step({ from, to }, link);
+    // Commands that cannot be read now wait for the next minute.
+    const waiting = history.commands.waiting(chiller.id);
+    const entries = waiting.ok ? waiting.value : [];
+    const outcome = this.#fold.step({ from, to }, link, entries.flatMap(commandOf));
     this.#record = outcome.record;
+    for (const command of outcome.commands) this.#options.onCommand?.(command);
     const committed = history.commitMinute({
       chiller: chiller.id,
       sequence: outcome.record.sequence,
@@ -93,6 +100,7 @@ export class ChillerWatch {
       messages: outgoing(site, outcome),
       fast: this.#fold.fastSince(from),
       alarmEvents: outcome.events.map((event) => storedAlarm(event, to)),
+      commands: entries.map(({ id }) => id),
     });
     return committed.ok ? ok(outcome.record) : committed;
   }
@@ -116,6 +124,12 @@ function refill(
   }
 }
 
+/** As it was understood when it came; what another version wrote and this one does not understand is passed over. */
+function commandOf({ verb, payload }: StoredCommand): AlarmCommand[] {
+  const read = readCommand(verb, payload);
+  return read.ok ? [read.value] : [];
+}
+
 function storedAlarm({ change, report }: AlarmEvent, time: number): StoredAlarm {
   const { id, state, priority } = report;
   // An alarm that only names another sensor stands in the same state as before: what changed is told beside it.
@@ -131,7 +145,7 @@ type StoredMinute = Omit<MinuteRecord, 'points' | 'figures'> &
     readonly point_detail: MinuteRecord['points'];
   };
 
-function toStored({ figures, points: point_detail, ...rest }: MinuteRecord): StoredMinute {
+export function toStored({ figures, points: point_detail, ...rest }: MinuteRecord): StoredMinute {
   const points = Object.fromEntries(Object.entries(point_detail).map(([name, { value }]) => [name, value]));
   return { ...rest, ...splitFigures(figures), points, point_detail };
 }

@@ -42,3 +42,13 @@ export const SENSOR_IMPLAUSIBLE: Builtin = {
   action: 'Compare the reading on the controller panel with a calibrated instrument, then wiring and the site file.',
   respond_within_s: 7 * 86_400,
 };
+
+export const BUILTIN: readonly Builtin[] = [CONTROLLER_LOST, SENSOR_IMPLAUSIBLE];
+
+/** The alarm of an id among those that every machine has and the rules of one; null where there is none. */
+export function alarmNamed(
+  rules: readonly AlarmRule[],
+  id: string,
+): Pick<AlarmRule, 'id' | 'protected' | 'title'> | null {
+  return [...BUILTIN, ...rules].find((alarm) => alarm.id === id) ?? null;
+}

@@ -170,6 +170,9 @@ export const LIMITS = {
   /** Site file, bytes. */
   site_file_bytes_max: 2 * 1024 * 1024,
   /** Pages listening to the live stream. */
+  /** Commands that the broker may send before the first is answered; lines of the log about refused ones in a minute. */
+  commands_in_flight_max: 16,
+  command_log_lines_max: 20,
   live_listeners_max: 64,
   /** Points of one history answer. */
   history_points_max: 4000,

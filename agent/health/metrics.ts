@@ -20,6 +20,8 @@ export interface AgentMetrics {
   outbox(sink: string, counts: OutboxCounts): void;
   sink(sink: string, state: SinkState): void;
   historyFailed(): void;
+  /** What became of a command to an alarm. */
+  command(verb: string, end: string): void;
   /** OpenMetrics text; process figures are read at this moment. */
   text(): string;
 }
@@ -48,6 +50,11 @@ export function createAgentMetrics({ version, started_s, usage = processUsage }:
     help: 'Transactions of the store that failed; the minute stays in memory and is tried again',
   });
   history.add({}, 0);
+  const commands = registry.counter({
+    name: 'tonhour_alarm_commands',
+    help: 'Commands to alarms, by what became of them: stored, repeated, applied, without_effect, refused, put_off',
+    labels: ['verb', 'end'],
+  });
   const self = processFamilies(registry);
   self.build.set(1, { version });
   self.start.set(started_s);
@@ -70,6 +77,7 @@ export function createAgentMetrics({ version, started_s, usage = processUsage }:
     },
     sink: (sink, state) => out.state.set(state, { sink }),
     historyFailed: () => history.add(),
+    command: (verb, end) => commands.add({ verb, end }),
     text: () => {
       const { resident_bytes, processor_s } = usage();
       self.memory.set(resident_bytes);

@@ -10,12 +10,13 @@ import { fail, ok, type Result } from '../base/result.ts';
 import type { SteadyHour, SteadySums } from '../season/steady.ts';
 import { addSums, NO_SUMS, SUMS_FORM, type Sums, seasonMinute, sumsOf } from '../season/sums.ts';
 import { HOUR, type Span } from '../season/zone.ts';
+import { openAlarms } from './journal.ts';
 import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
 import { minutesBetween } from './minutes.ts';
 import { FILE_NAME } from './open.ts';
 import { SCHEMA } from './schema.ts';
 import { faultCode, Store } from './store.ts';
-import type { StoredRecord } from './types.ts';
+import type { JournalEntry, StoredRecord } from './types.ts';
 
 export interface SpansQuery {
   readonly chiller: string;
@@ -207,6 +208,10 @@ export class HistoryReader {
 
   maintenance(query: MaintenanceQuery): Result<MaintenanceEntry[]> {
     return this.#read(() => (this.#version >= 2 ? maintenanceBetween(this.#store, query) : []));
+  }
+
+  openAlarms(): Result<JournalEntry[]> {
+    return this.#read(() => openAlarms(this.#store));
   }
 
   close(): void {

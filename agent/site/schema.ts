@@ -88,6 +88,7 @@ const mqtt = z.strictObject({
   client_id: z.string().min(1).max(64).optional().describe('left out: made of prefix and site id'),
 });
 
+  commands: z.boolean().default(true).describe('whether commands to alarms are heard there (acknowledge, shelve)'),
 export const chillerSchema = z.strictObject({
   id: chillerId.describe('part of MQTT topics and page addresses'),
   name: z.string().min(1).max(120).optional().describe('name for people; left out: the id'),

@@ -20,6 +20,8 @@ export interface SiteMqtt {
   readonly client_id: string;
 }
 
+  /** Whether commands to alarms are heard there. */
+  readonly commands: boolean;
 /** One machine. `points` stand on the bus of `source`. */
 export interface ChillerSite {
   readonly id: string;
@@ -168,6 +170,7 @@ function defaultWindow(refrigerant: Refrigerant): readonly [number, number] {
   if (!low?.ok || !high?.ok) throw new Error(`${refrigerant.name} has no saturation pressure at -5 and 50 degC`);
   return [low.value, high.value];
 }
+    commands: given.commands,
 
 function freezeDeep<T>(value: T): T {
   if (typeof value !== 'object' || value === null || Object.isFrozen(value)) return value;
