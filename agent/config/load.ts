@@ -69,6 +69,34 @@ export async function openSite(
     const advice = 'check the path; config/template.yaml is a start for a new site';
     return failed([whole('config_not_read', path, null, `cannot be read (${reasonOf(error)}): ${advice}`)]);
   }
+  const parsed = parseText(text, path);
+  if (!parsed.ok) return parsed;
+  const { document, counter } = parsed.value;
+  const secrets = await resolveSecrets(document, path, { env: options.env, readFile });
+  const secretIssues = secrets.map(({ offset, path: at, message }) => ({
+    ...whole('config_secret', path, counter.linePos(offset).line, message),
+    key: keyText(at),
+  }));
+  const plainValue = plainValueOf(document, path);
+  if (!plainValue.ok) return plainValue;
+  const result = readSite(plainValue.value);
+  const locate = (issue: SiteIssue): ConfigIssue => located(issue, path, parsed.value);
+  if (!result.ok || secretIssues.length > 0)
+    return failed([...secretIssues, ...(result.ok ? [] : result.fault.filter(isOwn(secretIssues)).map(locate))]);
+  const notices = (options.notices?.(result.value) ?? []).map((notice) =>
+    locate({ ...notice, at: 'key', nearest: null, related: null }),
+  );
+  const line = (at: SitePath): number => lineOf(document, counter, at, 'key');
+  return { ok: true, value: { site: result.value, notices, lineOf: line } };
+}
+
+interface Parsed {
+  readonly document: Document;
+  readonly counter: LineCounter;
+}
+
+/** Text as a document with the lines of its parts, or what of it is no YAML. */
+export function parseText(text: string, path: string): Result<Parsed, readonly ConfigIssue[]> {
   const counter = new LineCounter();
   const document: Document = parseDocument(text, {
     lineCounter: counter,
@@ -80,34 +108,20 @@ export async function openSite(
     // One slip can be told again at every line after it.
     ({ message }, index, all) => all.findIndex((each) => each.message === message) === index,
   );
-  if (malformed.length > 0)
-    return failed(
-      malformed.map(({ pos, message }) =>
-        whole('config_malformed', path, counter.linePos(pos[0]).line, plain(message)),
-      ),
-    );
-  const secrets = await resolveSecrets(document, path, { env: options.env, readFile });
-  const secretIssues = secrets.map(({ offset, path: at, message }) => ({
-    ...whole('config_secret', path, counter.linePos(offset).line, message),
-    key: keyText(at),
-  }));
-  let value: unknown;
-  try {
-    value = document.toJS({ maxAliasCount: 100 });
-  } catch (error) {
-    return failed([
-      whole('config_malformed', path, null, plain(error instanceof Error ? error.message : String(error))),
-    ]);
-  }
-  const result = readSite(value);
-  const locate = (issue: SiteIssue): ConfigIssue => located(issue, path, document, counter);
-  if (!result.ok || secretIssues.length > 0)
-    return failed([...secretIssues, ...(result.ok ? [] : result.fault.filter(isOwn(secretIssues)).map(locate))]);
-  const notices = (options.notices?.(result.value) ?? []).map((notice) =>
-    locate({ ...notice, at: 'key', nearest: null, related: null }),
+  if (malformed.length === 0) return { ok: true, value: { document, counter } };
+  return failed(
+    malformed.map(({ pos, message }) => whole('config_malformed', path, counter.linePos(pos[0]).line, plain(message))),
   );
-  const line = (at: SitePath): number => lineOf(document, counter, at, 'key');
-  return { ok: true, value: { site: result.value, notices, lineOf: line } };
+}
+
+/** The plain value of a document. */
+export function plainValueOf(document: Document, path: string): Result<unknown, readonly ConfigIssue[]> {
+  try {
+    return { ok: true, value: document.toJS({ maxAliasCount: 100 }) };
+  } catch (error) {
+    const message = plain(error instanceof Error ? error.message : String(error));
+    return failed([whole('config_malformed', path, null, message)]);
+  }
 }
 
 /** A secret that could not be read also fails its schema: said once. */
@@ -116,7 +130,7 @@ function isOwn(secrets: readonly ConfigIssue[]): (issue: SiteIssue) => boolean {
   return (issue) => !keys.has(keyText(issue.path));
 }
 
-function located(issue: SiteIssue, file: string, document: Document, counter: LineCounter): ConfigIssue {
+export function located(issue: SiteIssue, file: string, { document, counter }: Parsed): ConfigIssue {
   return {
     code: issue.code,
     file,

@@ -37,7 +37,7 @@ export function allowedRooms(room: string, table: RoomTable): readonly string[] 
   if (table.edges.includes(room)) return [...table.pure, room];
   if (room === 'page' || room === 'launch') return [room];
   if (room === 'plant') return ['base', 'plant'];
-  if (room === 'nodes') return [...table.pure, 'nodes'];
+  if (room === 'nodes') return [...table.pure, 'config', 'nodes'];
   if (room === 'agent') return [...table.pure, ...table.edges, 'agent'];
   if (room === 'commands') return [...table.pure, ...table.edges, 'agent', 'plant', 'commands'];
   if (room === 'main') return ['base', 'commands', 'main'];
