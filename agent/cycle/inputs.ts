@@ -6,9 +6,11 @@ import type { PointValue, Snapshot } from '../points/types.ts';
 import type { MachineName } from './arrangements/type.ts';
 import type { Input } from './interval.ts';
 import type { ChillerParameters } from './parameters.ts';
+import type { Cause } from './reconciliation/adjust.ts';
+import type { Candidate } from './reconciliation/suspects.ts';
 import type { EconomizerState } from './types.ts';
 
-const WATER = ['entering_temperature', 'leaving_temperature', 'flow'];
+const WATER = ['entering_temperature', 'leaving_temperature', 'flow', 'pressure_drop'];
 const ELECTRIC = ['power', 'current', 'voltage', 'power_factor'];
 const MACHINES: readonly MachineName[] = ['main_compressor', 'economizer_compressor'];
 
@@ -84,6 +86,9 @@ export function inputsOf(snapshot: Snapshot, parameters: ChillerParameters): Inp
     assume('auxiliary_power', parameters.auxiliary_power, AUXILIARY_UNCERTAINTY * parameters.auxiliary_power),
     assume('suction_superheat', parameters.suction_superheat, parameters.suction_superheat_uncertainty),
     assume('tank_pressure_factor', TANK_PRESSURE_FACTOR.value, TANK_PRESSURE_FACTOR.u),
+    ...(['chilled_water_bundle', 'condenser_water_bundle'] as const).map((name) =>
+      assume(name, 1, parameters[name]?.uncertainty ?? 0),
+    ),
     ...MACHINES.map((name) => assume(`${name}_volts_amps`, 1, voltsAmpsUncertainty(name, snapshot, parameters))),
   ];
 }
@@ -128,9 +133,6 @@ function voltsAmpsUncertainty(name: MachineName, snapshot: Snapshot, parameters:
   return Number.isFinite(rest) ? rest : whole;
 }
 
-/** One independent cause of error: by how much it moves each input, one standard uncertainty of it. */
-export type Cause = ReadonlyMap<number, number>;
-
 /**
  * Independent causes; matched water pairs become a common part and one of the difference, and the barometer that gauges
  * share is one cause beside what is each one's own.
@@ -157,6 +159,17 @@ export function causesOf(inputs: readonly Input[], parameters: ChillerParameters
   });
   if (air.size > 0) causes.push(air);
   return causes;
+}
+
+/** What may be off: each uncertain input by itself, and the barometer that gauges share. */
+export function candidatesOf(inputs: readonly Input[]): Candidate[] {
+  const air = new Map<number, number>();
+  const own = inputs.flatMap((input, at): Candidate[] => {
+    if (!(input.u > 0) || input.reason !== null) return [];
+    if (input.barometer > 0) air.set(at, input.barometer);
+    return [{ name: input.name, error: new Map([[at, input.u]]) }];
+  });
+  return air.size < 2 ? own : [...own, { name: 'barometer', error: air }];
 }
 
 /** Two independent causes with var(a) = ua2, var(b) = ub2 and var(a - b) = MATCHED_PAIR2. */

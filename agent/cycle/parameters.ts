@@ -27,6 +27,18 @@ function compressor(assumed: number) {
     .prefault({});
 }
 
+function bundle(side: string) {
+  return z
+    .strictObject({
+      flow: quantity('volume_flow', '3600 gpm').describe('flow at which the pressure drop below holds'),
+      pressure_drop: quantity('pressure_difference', '20 ftH2O').describe('over the clean bundle at that flow'),
+      exponent: z.number().gt(1).lte(2).default(1.85).describe('pressure drop goes with this power of the flow'),
+      uncertainty: z.number().gt(0).lt(0.5).default(0.05).describe('standard (k = 1), relative, of the flow from it'),
+    })
+    .optional()
+    .describe(`${side} flow from the pressure drop over its tube bundle: where no meter is, or beside it`);
+}
+
 export const chillerParameters = z.strictObject({
   refrigerant: z.string().describe('name of the refrigerant, such as R134a'),
   arrangement: z
@@ -61,6 +73,8 @@ export const chillerParameters = z.strictObject({
     .boolean()
     .default(false)
     .describe('entering and leaving water sensors are a matched pair: 0.05 K (k = 1) on the difference'),
+  chilled_water_bundle: bundle('chilled water'),
+  condenser_water_bundle: bundle('condenser water'),
   water: z
     .strictObject({
       density: z.number().gt(500).lt(1500).optional().describe('kg/m3; left out: pure water at its temperature'),

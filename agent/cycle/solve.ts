@@ -8,11 +8,12 @@ import { ok, type Result } from '../base/result.ts';
 import { differenceFromSi, fromSi } from '../base/units.ts';
 import type { Snapshot } from '../points/types.ts';
 import { refrigerant } from '../refrigerant/refrigerants.ts';
-import { type Books, openBooks, type PreparedMachine, standardUncertainty } from './books.ts';
+import { type Books, type OpenBooks, openBooks, type PreparedMachine, standardUncertainty } from './books.ts';
 import { economizerRunning, standstill } from './inputs.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 import type { CycleMetric } from './metrics/metric.ts';
 import type { ChillerParameters } from './parameters.ts';
+import { influences, reconciliationOf } from './reconciliation/report.ts';
 import { numberedStates } from './states.ts';
 import { tablesOf } from './tables.ts';
 import type { Solution } from './types.ts';
@@ -20,9 +21,15 @@ import { explainUnobservable, type Unobservable, unobservableMetrics } from './u
 
 /** Point lists for which the unobservable metrics are remembered. */
 const REMEMBERED = 8;
+/** Share of a figure's variance from which on a doubtful point makes it doubtful too. */
+const INFLUENCE = 0.05;
+
+/** As `Reconciliation.suspects`: explanations, each a group that cannot be told apart. */
+export type Suspects = readonly (readonly string[])[];
 
 export interface Solver {
-  solve(snapshot: Snapshot): Solution;
+  /** `suspects`: what earlier intervals found to be off, in groups of which one is. */
+  solve(snapshot: Snapshot, suspects?: Suspects): Solution;
   /** What these points can never give, with the reason and what would. Some hundred solutions: not for every minute. */
   outOfReach(mapped: readonly string[]): readonly Unobservable[];
 }
@@ -34,7 +41,7 @@ export function prepare(parameters: ChillerParameters): Result<Solver> {
   const machine = { parameters, fluid: fluid.value, tables: tablesOf(parameters.arrangement) };
   const known = new Map<string, readonly string[]>();
   return ok({
-    solve(snapshot) {
+    solve(snapshot, suspects = []) {
       const key = Object.keys(snapshot.points).sort().join(' ');
       let unobservable = known.get(key);
       if (unobservable === undefined) {
@@ -42,30 +49,45 @@ export function prepare(parameters: ChillerParameters): Result<Solver> {
         if (known.size >= REMEMBERED) known.clear();
         known.set(key, unobservable);
       }
-      return solveInterval(machine, snapshot, unobservable);
+      return solveInterval(machine, snapshot, { unobservable, suspects });
     },
     outOfReach: (mapped) => explainUnobservable(machine, mapped),
   });
 }
 
-function solveInterval(machine: PreparedMachine, snapshot: Snapshot, unobservable: readonly string[]): Solution {
-  const books = openBooks(machine, snapshot, { uncertainty: true });
-  const { base } = books;
+function solveInterval(
+  machine: PreparedMachine,
+  snapshot: Snapshot,
+  { unobservable, suspects }: { readonly unobservable: readonly string[]; readonly suspects: Suspects },
+): Solution {
   const stopped = standstill(snapshot, machine.parameters);
+  // one group: whichever of it is off, the rest tells as much without it
+  const distrusted = suspects.length === 1 ? (suspects[0] ?? []).slice(0, 1) : [];
+  const books = openBooks(machine, snapshot, { uncertainty: true, running: stopped === null, distrusted });
+  const { base } = books;
+  const doubted = { books, snapshot, suspects: new Set(suspects.flat()) };
   const metrics: Record<string, Figure> = {};
-  for (const metric of CYCLE_METRICS) metrics[metric.name] = figure(books, snapshot, metric, stopped);
+  for (const metric of CYCLE_METRICS) metrics[metric.name] = figure(doubted, metric, stopped);
   return {
     economizer: economizerRunning(snapshot, machine.parameters).economizer,
     states: stopped === null ? numberedStates(base, 'state') : {},
     ghost: stopped === null ? numberedStates(base, 'ghost') : {},
     metrics,
+    reconciliation: reconciliationOf(books, snapshot),
     unobservable,
   };
 }
 
 const bad = (reason: string): Figure => ({ value: null, uncertainty: null, quality: 'bad', reason });
 
-function figure(books: Books, snapshot: Snapshot, metric: CycleMetric, stopped: string | null): Figure {
+interface Doubted {
+  readonly books: OpenBooks;
+  readonly snapshot: Snapshot;
+  readonly suspects: ReadonlySet<string>;
+}
+
+function figure(of: Doubted, metric: CycleMetric, stopped: string | null): Figure {
+  const books = metric.asMeasured === true ? of.books.measured : of.books;
   if (stopped !== null && metric.whenStopped !== true) return bad(stopped);
   const value = books.base.entry(metric.name);
   if (typeof value !== 'number') return bad('missing' in value ? (value.missing as string) : 'no figure');
@@ -73,11 +95,7 @@ function figure(books: Books, snapshot: Snapshot, metric: CycleMetric, stopped: 
   const sure = metric.onlyIfSure;
   if (sure !== undefined && !exceedsItsUncertainty(books, sure))
     return bad('what it would gain does not exceed its uncertainty');
-  const reasons = books.base
-    .inputsOf(metric.name)
-    .filter((input) => snapshot.points[input.name]?.quality === 'uncertain')
-    .map((input) => `${input.name}: ${snapshot.points[input.name]?.reason ?? 'uncertain'}`);
-  reasons.push(...books.base.doubtsOf(metric.name));
+  const reasons = doubts(of, books, metric.name);
   if (u === null) reasons.push('its uncertainty cannot be told: a small change of a point leaves no figure');
   return {
     value: fromSi(value, metric.unit),
@@ -85,6 +103,26 @@ function figure(books: Books, snapshot: Snapshot, metric: CycleMetric, stopped: 
     quality: reasons.length === 0 ? 'good' : 'uncertain',
     reason: reasons.length === 0 ? null : reasons.join('; '),
   };
+}
+
+/** What is doubtful about the inputs that a figure is computed from, or about the way it is computed. */
+function doubts({ books: open, snapshot, suspects }: Doubted, books: Books, name: string): string[] {
+  const reasons: string[] = [];
+  for (const input of books.base.inputsOf(name)) {
+    const point = snapshot.points[input.name];
+    if (point?.quality === 'uncertain') reasons.push(`${input.name}: ${point.reason ?? 'uncertain'}`);
+    if (suspects.has(input.name)) reasons.push(`${input.name} does not fit the other sensors`);
+  }
+  if (open.adjustment !== null && books === open) reasons.push(...throughBalances(open, snapshot, name));
+  return [...new Set([...reasons, ...books.base.doubtsOf(name)])];
+}
+
+/** Points of doubtful quality that the balances let a good part of a figure's uncertainty come from. */
+function throughBalances(books: OpenBooks, snapshot: Snapshot, name: string): string[] {
+  if (!Object.values(snapshot.points).some(({ quality }) => quality === 'uncertain')) return [];
+  return [...influences(books, name)]
+    .filter(([input, share]) => share > INFLUENCE && snapshot.points[input]?.quality === 'uncertain')
+    .map(([input]) => `${input}: ${snapshot.points[input]?.reason ?? 'uncertain'}`);
 }
 
 function exceedsItsUncertainty(books: Books, name: string): boolean {

@@ -19,6 +19,46 @@ export interface CycleState {
  */
 export type EconomizerState = 'on' | 'off' | 'none' | 'unknown';
 
+/** What the balances say of the readings: how far each had to give, and which may be off. */
+export interface Reconciliation {
+  /** Null where nothing is redundant: then there is nothing to test. */
+  readonly chi_square: { readonly value: number; readonly dof: number; readonly p: number } | null;
+  /** Standardized correction z of each point and assumption that the balances check; positive where it was raised. */
+  readonly corrections: Readonly<Record<string, number>>;
+  /**
+   * Explanations of a contradiction, the best first, each a group that cannot be told apart. One group of one: named.
+   * Empty where nothing contradicts, or where no single error explains it.
+   */
+  readonly suspects: readonly (readonly string[])[];
+  /** What cannot be told apart whatever the readings, each with its members. */
+  readonly groups: readonly (readonly string[])[];
+  /** Measured points as they take part. */
+  readonly points: Readonly<Record<string, ReconciledPoint>>;
+  /** Metrics that would still be there if any single one of their sensors failed. */
+  readonly redundant: readonly string[];
+  /** Relations of the circuit, what did not close in them before and after; W, kg/s or a ratio as `unit` says. */
+  readonly balances: readonly BalanceFigure[];
+  /** Why the readings could not be brought into agreement; null where they could, or nothing had to. */
+  readonly problem: string | null;
+}
+
+export interface ReconciledPoint {
+  /** SI. */
+  readonly value: number;
+  /** Standard uncertainty before and after, k = 1, SI. */
+  readonly before: number;
+  readonly after: number;
+  /** The other points tell it too. */
+  readonly redundant: boolean;
+}
+
+export interface BalanceFigure {
+  readonly name: string;
+  readonly unit: 'kg/s' | 'W' | '1';
+  readonly before: number;
+  readonly after: number;
+}
+
 /**
  * One interval, solved. Points numbered as in the trade's pressure-enthalpy diagram (1 suction ... 8 economizer
  * discharge).
@@ -33,6 +73,7 @@ export interface Solution {
   readonly ghost: Readonly<Record<string, CycleState>>;
   /** Every metric of the cycle by name, catalogue units; those that the points do not carry have null and a reason. */
   readonly metrics: Readonly<Record<string, Figure>>;
+  readonly reconciliation: Reconciliation;
   /** Metrics that this machine's points can never give, whatever the minute. */
   readonly unobservable: readonly string[];
 }

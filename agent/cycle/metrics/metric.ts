@@ -4,6 +4,11 @@ import type { CycleContext } from '../context.ts';
 export interface CycleMetric extends MetricDefinition<CycleContext> {
   /** Has a meaning while the chiller stands still. */
   readonly whenStopped?: true;
+  /**
+   * Shown as measured, before readings are brought into agreement with the balances: it compares ways to measure, which
+   * afterwards are one.
+   */
+  readonly asMeasured?: true;
   /** Published only while this quantity exceeds its own expanded uncertainty. */
   readonly onlyIfSure?: string;
 }

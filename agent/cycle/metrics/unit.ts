@@ -46,6 +46,7 @@ const byMethod = CAPACITY_METHODS.map(
     meaning: `cooling capacity from ${FROM[method].of}`,
     formula: FROM[method].formula,
     inputs: FROM[method].inputs,
+    asMeasured: true,
     compute: (c) => c.figure(`capacity:${method}`),
   }),
 );
@@ -148,6 +149,7 @@ export const unitMetrics: readonly CycleMetric[] = [
     formula:
       '(E_in - E_out)/((E_in + E_out)/2), E_in = capacity from chilled water + power into the circuit, E_out = heat to condenser water',
     inputs: ['unit.capacity_from_chilled_water', 'condenser_water.flow', 'unit.power'],
+    asMeasured: true,
     compute(c) {
       const into = c.figure('water_heat:chilled_water') + c.figure('power_into_circuit');
       const out = c.figure('water_heat:condenser_water');

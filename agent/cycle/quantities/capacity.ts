@@ -8,7 +8,11 @@ import { secondMachine, withoutEconomizer } from './machines.ts';
 /** In order of preference where uncertainties are equal. */
 export const CAPACITY_METHODS: readonly CapacityMethod[] = ['chilled_water', 'power', 'condenser_water'];
 
+type Side = 'chilled_water' | 'condenser_water';
+const SIDES: readonly Side[] = ['chilled_water', 'condenser_water'];
+
 export const capacityQuantities: readonly Quantity[] = [
+  ...SIDES.flatMap(waterFlows),
   { name: 'water_heat:chilled_water', compute: (c) => waterHeat(c, 'chilled_water', 'entering', 'leaving') },
   { name: 'water_heat:condenser_water', compute: (c) => waterHeat(c, 'condenser_water', 'leaving', 'entering') },
   {
@@ -78,8 +82,41 @@ export const capacityQuantities: readonly Quantity[] = [
 /** The liquid would not flash on entering the tank: pressure and temperature contradict each other. */
 export const NO_FLASH = 'nothing flashes between these pressures and temperatures: check the points';
 
-function waterHeat(c: CycleContext, side: string, warm: string, cold: string): number | Missing {
-  const flow = c.point(`${side}.flow`);
+/**
+ * Water flow by its meter, else from the pressure drop over the tube bundle: V = V_design (dp/dp_design)^(1/n), times
+ * what is not known of the bundle.
+ */
+function waterFlows(side: Side): Quantity[] {
+  return [
+    {
+      name: `bundle_flow:${side}`,
+      compute(c) {
+        const bundle = c.parameters[`${side}_bundle`];
+        if (bundle === undefined) return c.missing(`${side}_bundle is not configured`);
+        const drop = c.point(`${side}.pressure_drop`);
+        if (drop <= 0) return c.missing(`${side}.pressure_drop is not above zero`);
+        return (
+          bundle.flow * (drop / bundle.pressure_drop) ** (1 / bundle.exponent) * c.assumed(`assumed.${side}_bundle`)
+        );
+      },
+    },
+    {
+      name: `water_flow:${side}`,
+      compute: (c) =>
+        c.hasPoint(`${side}.flow`) || !c.has(`bundle_flow:${side}`)
+          ? c.point(`${side}.flow`)
+          : c.figure(`bundle_flow:${side}`),
+    },
+    {
+      // How far meter and bundle are from each other, relative: 0 where they agree.
+      name: `flow_contradiction:${side}`,
+      compute: (c) => Math.log(c.figure(`bundle_flow:${side}`) / c.point(`${side}.flow`)),
+    },
+  ];
+}
+
+function waterHeat(c: CycleContext, side: Side, warm: string, cold: string): number | Missing {
+  const flow = c.figure(`water_flow:${side}`);
   const high = c.point(`${side}.${warm}_temperature`);
   const low = c.point(`${side}.${cold}_temperature`);
   if (Number.isNaN(flow + high + low)) return c.missing('');

@@ -22,6 +22,17 @@ const pressures: readonly Quantity[] = [
     },
   },
   {
+    // How far the tank's two sensors are from each other, relative pressure: 0 where they agree.
+    name: 'tank_contradiction',
+    compute(c) {
+      const p = c.point('flash_tank.pressure');
+      const T = c.point('flash_tank.temperature');
+      if (Number.isNaN(p + T)) return c.missing('');
+      const found = c.refrigerant.bubblePressure(T);
+      return found.ok ? Math.log(found.value / p) : c.missing(found.fault.message);
+    },
+  },
+  {
     // Stands for the tank that would be if the economizer ran: near the geometric mean, where the optimum is flat.
     name: 'p:ghost:flash_tank',
     compute: (c) =>

@@ -1,5 +1,4 @@
 /** Electrical power, from meters alone; percent current is no power. */
-import type { Missing } from '../../base/metric.ts';
 import type { MachineName } from '../arrangements/type.ts';
 import type { CycleContext, Quantity } from '../context.ts';
 import { absent, secondMachine } from './machines.ts';
@@ -7,13 +6,18 @@ import { absent, secondMachine } from './machines.ts';
 const MACHINES: readonly MachineName[] = ['main_compressor', 'economizer_compressor'];
 
 export const powerQuantities: readonly Quantity[] = [
-  ...MACHINES.map(
-    (name): Quantity => ({
+  ...MACHINES.flatMap((name): Quantity[] => [
+    { name: `meter:${name}`, compute: (c) => c.point(`${name}.power`) },
+    { name: `volts_amps:${name}`, compute: (c) => voltsAmps(c, name) },
+    {
       // One machine's own meter, else its amps, volts and power factor.
       name: `drive_power:${name}`,
-      compute: (c) => own(c, name),
-    }),
-  ),
+      compute: (c) =>
+        c.hasPoint(`${name}.power`) || !c.has(`volts_amps:${name}`)
+          ? c.figure(`meter:${name}`)
+          : c.figure(`volts_amps:${name}`),
+    },
+  ]),
   {
     // The whole chiller from meters: its own, else the machines' together.
     name: 'unit_power',
@@ -67,10 +71,8 @@ export const powerQuantities: readonly Quantity[] = [
   },
 ];
 
-function own(c: CycleContext, name: MachineName): number | Missing {
-  const point = `${name}.power`;
+function voltsAmps(c: CycleContext, name: MachineName): number {
   const parts = ['current', 'voltage', 'power_factor'].map((part) => `${name}.${part}`);
-  if (c.hasPoint(point) || !parts.every((part) => c.hasPoint(part))) return c.point(point);
   const [current, voltage, factor] = parts.map((part) => c.point(part)) as [number, number, number];
   return Math.sqrt(3) * current * voltage * factor * c.assumed(`assumed.${name}_volts_amps`);
 }
