@@ -54,6 +54,12 @@ export const ERRORS = {
     action: 'Correct the line or the name of the column; an empty cell is a missing sample and needs no correction.',
   },
 
+  // replay
+  trend_file: {
+    meaning: 'A trend export cannot be read as its map says: file, line or column is named.',
+    action: 'Correct the map (config/README.md, Replay); single lines that cannot be read are counted and cost only themselves.',
+  },
+
   // alarms
   alarm_rule: {
     meaning: 'An alarm rule of the site file cannot be used.',
@@ -62,6 +68,11 @@ export const ERRORS = {
   alarm_command: {
     meaning: 'A command to acknowledge, shelve or unshelve an alarm was refused. Nothing was changed.',
     action: 'Read the reason in the message, correct the command and send it again.',
+  },
+
+  callout_unknown: {
+    meaning: 'No alarm of that name was raised, or its minute is no longer kept: there is no packet to make of it.',
+    action: 'Take an alarm that is listed: on the page under Alarms, or by `tonhour callout --config FILE`.',
   },
 
   // sources

@@ -20,6 +20,11 @@ export const LIMITS = {
   hunting_window_s_max: 7200,
   /** A recording given to the search for hunting, bytes. */
   recording_bytes_max: 64 * 1024 * 1024,
+  /** Replay: a hole in an export longer than this is left out and told, s; columns of time in a report's trends. */
+  replay_gap_s_max: 7 * 86_400,
+  replay_trend_bins_max: 360,
+  /** Replay: alarms kept for the report and the summary; the file of alarms has all. */
+  replay_alarms_max: 500,
   /** Modbus: registers and bits in one request (Modbus Application Protocol V1.1b3). */
   modbus_registers_per_request_max: 125,
   modbus_bits_per_request_max: 2000,
@@ -121,6 +126,15 @@ export const LIMITS = {
   mail_deferred_ms_max: 24 * 3_600_000,
   /** Wait at the end for the mail under way, ms. */
   mail_farewell_ms_max: 2000,
+  /** Callout packet: seconds of trend before and after the start, columns of a trend, trends, entries of the log. */
+  callout_before_s: 3 * 3600,
+  callout_after_s: 3600,
+  callout_columns_max: 120,
+  callout_trends_max: 8,
+  callout_log_max: 20,
+  callout_bytes_max: 160 * 1024,
+  /** Packets that one minute of a chiller publishes: of its most urgent alarms; the others are made when asked for. */
+  callouts_per_minute_max: 4,
   /** Stored minutes per chiller: two years. */
   minutes_kept_max: 2 * 366 * 24 * 60,
   /** Newest minutes of a chiller that are stored as they came; older ones are packed by the block. */
@@ -165,14 +179,14 @@ export const LIMITS = {
   /** Commands that wait for their minute, all chillers together, and those kept after it. */
   commands_waiting_max: 256,
   commands_kept_max: 1000,
+  /** Commands that the broker may send before the first is answered; lines of the log about refused ones in a minute. */
+  commands_in_flight_max: 16,
+  command_log_lines_max: 20,
   /** How long a broker is asked to keep commands for an agent that is away, s. */
   command_session_s: 3600,
   /** Site file, bytes. */
   site_file_bytes_max: 2 * 1024 * 1024,
   /** Pages listening to the live stream. */
-  /** Commands that the broker may send before the first is answered; lines of the log about refused ones in a minute. */
-  commands_in_flight_max: 16,
-  command_log_lines_max: 20,
   live_listeners_max: 64,
   /** Points of one history answer. */
   history_points_max: 4000,
@@ -199,6 +213,7 @@ assert(LIMITS.influx_batch_messages_max <= LIMITS.outbox_batch_max, 'a write com
 assert(LIMITS.influx_farewell_ms_max < 1000 * LIMITS.stop_s_max, 'the last write fits the time to stop');
 assert(3 * LIMITS.command_text_max < LIMITS.command_bytes_max, 'a command whose texts are allowed fits');
 assert(LIMITS.alarm_shelf_s <= LIMITS.alarm_shelf_s_max, 'a shelf of the usual length is allowed');
+assert(LIMITS.callout_bytes_max < LIMITS.mqtt_payload_bytes_max, 'a packet fits a message');
 assert(LIMITS.mail_single_max < LIMITS.mail_named_max, 'a digest names more than what gets a mail each');
 assert(LIMITS.mail_alarms_per_mail_max <= LIMITS.outbox_messages_max, 'a digest fits the outbox');
 assert(LIMITS.mail_backoff_ms_min < LIMITS.mail_backoff_ms_max, 'pauses of the mail grow');

@@ -116,7 +116,7 @@ function bad(reason: string, seen: Seen): PointValue {
 function linkReason(link: SnapshotOptions['link']): string | null {
   if (link === undefined || link.state === 'connected') return null;
   if (link.state === 'connecting') return 'the controller has not answered yet';
-  if (link.state === 'stopped') return 'the source is stopped';
+  if (link.state === 'stopped') return link.reason ?? 'the source is stopped';
   return link.reason === null
     ? 'the link to the controller is lost'
     : `the link to the controller is lost: ${link.reason}`;
