@@ -4,6 +4,7 @@ import { Answers } from './answers.ts';
 import type { Clock } from './base/clock.ts';
 import { type Fault, ok, type Result } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
+import { Callouts } from './callouts.ts';
 import { CommandDesk, commandLinkOf } from './command-desk.ts';
 import { type AgentMetrics, createAgentMetrics } from './health/metrics.ts';
 import { createNotifier, type Notifier } from './health/notify.ts';
@@ -213,6 +214,7 @@ export class Agent {
 
 function buildParts(options: AgentOptions, history: History): Result<Built> {
   const { site, clock, timers, random, log, version } = options;
+  const { checkpoint } = options;
   const metrics = createAgentMetrics({ version, started_s: clock.now() / 1000 });
   const desk = new CommandDesk({
     site,
@@ -220,13 +222,15 @@ function buildParts(options: AgentOptions, history: History): Result<Built> {
     clock,
     log,
     count: (verb, end) => metrics.command(verb, end),
+    ...(checkpoint === undefined ? {} : { checkpoint }),
   });
   const onCommand = desk.became.bind(desk);
+  const callouts = new Callouts({ site, version, events: history.events, now: () => clock.now() });
   const sourceOf = sourcesOf({ clock, timers, random, log });
   const watches: ChillerWatch[] = [];
   const supervised = [];
   for (const chiller of site.chillers) {
-    const watch = ChillerWatch.open({ site, chiller, history, clock, root: rootOf(site), onCommand });
+    const watch = ChillerWatch.open({ site, chiller, history, clock, root: rootOf(site), onCommand, callouts });
     if (!watch.ok) return watch;
     const source = sourceOf(chiller);
     if (!source.ok) return source;
@@ -234,7 +238,6 @@ function buildParts(options: AgentOptions, history: History): Result<Built> {
     supervised.push({ chiller: chiller.id, source: source.value, sink: watch.value.samples });
   }
   const sources = new SourceSupervisor({ sources: supervised, clock, timers, random, log });
-  const { checkpoint } = options;
   const around = { site, version, outbox: history.outbox, clock, random, log };
   const sinks = sinksOf(checkpoint === undefined ? around : { ...around, checkpoint });
   const commands = commandLinkOf(around, desk);

@@ -4,21 +4,20 @@ import { type AlarmCommand, readCommand } from './alarms/commands.ts';
 import type { AlarmEvent, CommandOutcome } from './alarms/evaluate.ts';
 import type { Clock } from './base/clock.ts';
 import { LIMITS } from './base/limits.ts';
-import type { Doubt } from './base/quality.ts';
 import { fail, ok, type Result } from './base/result.ts';
 import { toSi } from './base/units.ts';
-import type { CycleState } from './cycle/types.ts';
+import type { Callouts } from './callouts.ts';
 import { ChillerFold } from './fold.ts';
 import type { History } from './history/history.ts';
 import type { AlarmEvent as StoredAlarm, StoredCommand } from './history/types.ts';
-import { joinFigures, type SplitFigures, splitFigures } from './metrics/figures.ts';
-import { continued, MINUTE_START, type MinuteRecord, type PointFigure } from './minute.ts';
+import { continued, MINUTE_START, type MinuteRecord } from './minute.ts';
 import { outgoing } from './outgoing.ts';
 import type { Interval } from './pace.ts';
 import { pointDefinition } from './points/dictionary.ts';
 import type { SampleTable } from './points/samples.ts';
 import type { SourceStatus } from './points/types.ts';
 import type { ChillerSite, Site } from './site/site.ts';
+import { fromStored, toStored } from './stored-minute.ts';
 
 export interface WatchOptions {
   readonly site: Site;
@@ -27,6 +26,8 @@ export interface WatchOptions {
   readonly clock: Clock;
   /** First part of every topic of the site: `<prefix>/<site>`. */
   readonly root: string;
+  /** Makes the packets of the alarms that a minute raised; left out: none are published. */
+  readonly callouts?: Pick<Callouts, 'messages'>;
   /** Told what a minute made of each command to an alarm. */
   readonly onCommand?: (outcome: CommandOutcome) => void;
 }
@@ -84,7 +85,7 @@ export class ChillerWatch {
 
   /** Folds one interval in and commits it. The fold goes on even where the store takes nothing; the fault says so. */
   fold({ from, to }: Interval, link: SourceStatus): Result<MinuteRecord> {
-    const { site, chiller, history } = this.#options;
+    const { site, chiller, history, callouts, root } = this.#options;
     // Commands that cannot be read now wait for the next minute.
     const waiting = history.commands.waiting(chiller.id);
     const entries = waiting.ok ? waiting.value : [];
@@ -97,7 +98,7 @@ export class ChillerWatch {
       time: to,
       state: JSON.stringify(outcome.state),
       record: JSON.stringify(toStored(outcome.record)),
-      messages: outgoing(site, outcome),
+      messages: outgoing(site, outcome, () => callouts?.messages(chiller, outcome, root) ?? []),
       fast: this.#fold.fastSince(from),
       alarmEvents: outcome.events.map((event) => storedAlarm(event, to)),
       commands: entries.map(({ id }) => id),
@@ -134,65 +135,6 @@ function storedAlarm({ change, report }: AlarmEvent, time: number): StoredAlarm 
   const { id, state, priority } = report;
   // An alarm that only names another sensor stands in the same state as before: what changed is told beside it.
   return { id, time, state, priority, detail: JSON.stringify({ change, ...report }) };
-}
-
-/**
- * The record as the store keeps it: figures and points as plain numbers for trends, what belongs to each beside them.
- */
-type StoredMinute = Omit<MinuteRecord, 'points' | 'figures'> &
-  SplitFigures & {
-    readonly points: Readonly<Record<string, number | null>>;
-    readonly point_detail: MinuteRecord['points'];
-  };
-
-export function toStored({ figures, points: point_detail, ...rest }: MinuteRecord): StoredMinute {
-  const points = Object.fromEntries(Object.entries(point_detail).map(([name, { value }]) => [name, value]));
-  return { ...rest, ...splitFigures(figures), points, point_detail };
-}
-
-/**
- * The newest record as the store kept it, also of an earlier version: what that one did not know is empty, and what
- * has another shape is left out. Null where it does not say of which minute it is: the next one will be there soon.
- */
-function fromStored(stored: unknown, chiller: string): MinuteRecord | null {
-  if (!isGroup(stored)) return null;
-  const { point_detail, values, uncertainty, quality, ...rest } = stored as Partial<StoredMinute>;
-  if (typeof rest.time !== 'string' || !Number.isFinite(Date.parse(rest.time))) return null;
-  if (typeof rest.sequence !== 'number') return null;
-  return {
-    ...rest,
-    chiller,
-    time: rest.time,
-    sequence: rest.sequence,
-    interval_s: rest.interval_s ?? 60,
-    state: rest.state ?? 'unknown',
-    state_since: rest.state_since ?? rest.time,
-    economizer: rest.economizer ?? 'unknown',
-    figures: joinFigures({
-      values: entries<number | null>(values, (each) => each === null || typeof each === 'number'),
-      uncertainty: entries<number>(uncertainty, (each) => typeof each === 'number'),
-      quality: entries<Doubt>(quality, isGroup),
-    }),
-    points: entries<PointFigure>(point_detail, (each) => isGroup(each) && 'value' in each && 'quality' in each),
-    states: entries<CycleState>(rest.states, isGroup),
-    ghost: entries<CycleState>(rest.ghost, isGroup),
-    standstill: isGroup(rest.standstill) ? rest.standstill : null,
-    alarms: Array.isArray(rest.alarms) ? rest.alarms.filter(isAlarm) : [],
-  };
-}
-
-function isGroup(value: unknown): value is Readonly<Record<string, unknown>> {
-  return typeof value === 'object' && value !== null && !Array.isArray(value);
-}
-
-function isAlarm(value: unknown): boolean {
-  return isGroup(value) && typeof value['id'] === 'string' && Array.isArray(value['evidence']);
-}
-
-/** The entries of a group that are what they should be; none where it is no group. */
-function entries<T>(value: unknown, fits: (each: unknown) => boolean): Record<string, T> {
-  const kept = isGroup(value) ? Object.entries(value).filter(([, each]) => fits(each)) : [];
-  return Object.fromEntries(kept) as Record<string, T>;
 }
 
 function parse<T>(text: string): T | null {

@@ -1,7 +1,6 @@
 /** What is mailed of an alarm: one step of its life, as it waits in the outbox. Plain JSON. */
 import type { AlarmEvent, AlarmReport } from '../alarms/evaluate.ts';
 import type { Message } from '../base/delivery.ts';
-import { rfc3339 } from '../base/time.ts';
 
 export interface AlarmNotice extends AlarmReport {
   /** People are written to about two steps: that it began (or came off its shelf while it stands), and that it ended. */
@@ -14,14 +13,14 @@ export interface AlarmNotice extends AlarmReport {
 
 /** The notice of an event, or null where nobody is written to about it: a shelved alarm was shelved to be silent. */
 export function noticeOf(
-  { change, report }: { readonly change: string; readonly report: AlarmEvent['report'] },
-  { sequence, time }: { readonly sequence: number; readonly time: number },
+  { change, report }: Pick<AlarmEvent, 'change' | 'report'>,
+  { sequence, time }: { readonly sequence: number; readonly time: string },
 ): AlarmNotice | null {
-  const state: string = report.state;
+  const { state } = report;
   if (state === 'shelved' || state === 'out of service') return null;
   const told = change === 'unshelved' && state === 'unacknowledged' ? 'raised' : change;
   if (told !== 'raised' && told !== 'cleared') return null;
-  return { ...report, change: told, sequence, time: rfc3339(time) };
+  return { ...report, change: told, sequence, time };
 }
 
 /** Name of an event within its chiller, `condenser-approach.1234`: the alarm, and the minute in which it was raised. */

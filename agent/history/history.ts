@@ -8,6 +8,7 @@ import type { SteadyHour } from '../season/steady.ts';
 import type { Sums } from '../season/sums.ts';
 import type { Span } from '../season/zone.ts';
 import { CommandQueue, markApplied } from './commands.ts';
+import { EventReads } from './events.ts';
 import { boundFast, fastSamples, writeFast } from './fast.ts';
 import { boundJournal, journalBetween, openAlarms, writeEvents } from './journal.ts';
 import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
@@ -48,6 +49,8 @@ function storeOptions(options: HistoryOptions): StoreOptions & { now: number } {
 }
 
 export class History {
+  /** What is known round one event. */
+  readonly events = new EventReads((what, query) => this.#read(what, query));
   readonly #options: HistoryOptions;
   readonly #limits: HistoryLimits;
   readonly #outbox: StoredOutbox;

@@ -40,7 +40,7 @@ export function boundJournal(store: Store, rows_max: number): void {
 
 /** Alarms whose last step did not end them, the most urgent and then the oldest first. */
 export function openAlarms(store: Store): JournalEntry[] {
-  return store.all("SELECT * FROM alarm WHERE state <> 'normal' ORDER BY priority, time").map(entry);
+  return store.all("SELECT * FROM alarm WHERE state <> 'normal' ORDER BY priority, time").map(journalEntry);
 }
 
 /** Steps of a span, newest first, at most `count`; of one chiller, or of all where `chiller` is null. */
@@ -56,10 +56,10 @@ export function journalBetween(
       chiller,
       Math.min(count, LIMITS.alarm_journal_rows_max),
     )
-    .map(entry);
+    .map(journalEntry);
 }
 
-function entry(row: Row): JournalEntry {
+export function journalEntry(row: Row): JournalEntry {
   return {
     chiller: String(row['chiller']),
     sequence: Number(row['sequence']),

@@ -10,6 +10,7 @@ import { fail, ok, type Result } from '../base/result.ts';
 import type { SteadyHour, SteadySums } from '../season/steady.ts';
 import { addSums, NO_SUMS, SUMS_FORM, type Sums, seasonMinute, sumsOf } from '../season/sums.ts';
 import { HOUR, type Span } from '../season/zone.ts';
+import { EventReads } from './events.ts';
 import { openAlarms } from './journal.ts';
 import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
 import { minutesBetween } from './minutes.ts';
@@ -170,6 +171,8 @@ function without(hours: readonly number[], { from, to }: Span): Span[] {
 
 /** The store of a folder to look at, beside the agent that may be writing to it. */
 export class HistoryReader {
+  /** What is known round one event. */
+  readonly events = new EventReads((_what, query) => this.#read(() => query(this.#store)));
   readonly #store: Store;
   readonly #file: string;
   readonly #version: number;

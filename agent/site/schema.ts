@@ -10,7 +10,9 @@ import { chillerParameters } from '../cycle/parameters.ts';
 import { POINTS } from '../points/dictionary.ts';
 import { runningRule } from '../points/running.ts';
 import { sourceEntry } from './addresses.ts';
+import { baselineEntry } from './baseline.ts';
 import { influxEntry } from './influx.ts';
+import { mailEntry } from './mail.ts';
 import { pointEntry } from './points.ts';
 import { secretEntry } from './secret.ts';
 
@@ -86,9 +88,9 @@ const mqtt = z.strictObject({
   username: z.string().max(256).optional(),
   password: secretEntry.optional().describe('better not in the file: !secret file:/path or !secret env:NAME'),
   client_id: z.string().min(1).max(64).optional().describe('left out: made of prefix and site id'),
+  commands: z.boolean().default(true).describe('whether commands to alarms are heard there (acknowledge, shelve)'),
 });
 
-  commands: z.boolean().default(true).describe('whether commands to alarms are heard there (acknowledge, shelve)'),
 export const chillerSchema = z.strictObject({
   id: chillerId.describe('part of MQTT topics and page addresses'),
   name: z.string().min(1).max(120).optional().describe('name for people; left out: the id'),
@@ -102,6 +104,7 @@ export const chillerSchema = z.strictObject({
     .tuple([quantity('pressure', '240 kPa'), quantity('pressure', '1320 kPa')])
     .optional()
     .describe('pressure range of the diagram, absolute; left out: saturation from -5 to 50 degC'),
+  baseline: baselineEntry.optional(),
   alarms: z.array(alarmRule).default([]).describe('limits to watch, beside those that every chiller has'),
 });
 
@@ -116,6 +119,7 @@ export const siteSchema = z.strictObject({
     .describe('seconds between two solutions'),
   mqtt: mqtt.optional().describe('where the metrics go; left out: nowhere'),
   influx: influxEntry.optional().describe('time-series store that gets every minute; left out: none'),
+  mail: mailEntry.optional().describe('who is written to about alarms; left out: nobody'),
   history: z
     .strictObject({
       folder: z.string().min(1).default('history').describe('relative to where the agent is started'),

@@ -4,10 +4,12 @@ import type { ChillerParameters } from '../cycle/parameters.ts';
 import type { RunningRule } from '../points/running.ts';
 import type { Refrigerant } from '../refrigerant/types.ts';
 import { type ChillerSource, chillerSource } from './addresses.ts';
+import type { BaselineEntry } from './baseline.ts';
 import { type CheckedChiller, crossCheck, group } from './cross-checks.ts';
 import { type SiteInflux, siteInflux } from './influx.ts';
 import { fromZod, issue, type SiteIssue } from './issues.ts';
-import { silentAlarms } from './observable.ts';
+import { type SiteMail, siteMail } from './mail.ts';
+import { hollowBaselines, silentAlarms } from './observable.ts';
 import type { SitePoint } from './points.ts';
 import { SITE_VERSION, type SiteFile, siteSchema } from './schema.ts';
 import { Secret } from './secret.ts';
@@ -18,10 +20,10 @@ export interface SiteMqtt {
   readonly username: string | null;
   readonly password: Secret | null;
   readonly client_id: string;
-}
-
   /** Whether commands to alarms are heard there. */
   readonly commands: boolean;
+}
+
 /** One machine. `points` stand on the bus of `source`. */
 export interface ChillerSite {
   readonly id: string;
@@ -34,6 +36,8 @@ export interface ChillerSite {
   readonly pressure_window: readonly [number, number];
   /** Limits to watch, compiled to catalogue units. */
   readonly alarms: readonly AlarmRule[];
+  /** Local days of a clean machine; null: none declared. */
+  readonly baseline: BaselineEntry | null;
 }
 
 /** SI throughout. Deeply frozen. */
@@ -51,6 +55,8 @@ export interface Site {
   readonly mqtt: SiteMqtt | null;
   /** Null: there is no time-series store. */
   readonly influx: SiteInflux | null;
+  /** Null: nobody is written to. */
+  readonly mail: SiteMail | null;
   readonly history: { readonly folder: string };
   readonly web: { readonly host: string; readonly port: number };
   /** Null: no money is shown. */
@@ -75,7 +81,7 @@ export function readSite(value: unknown): SiteResult {
   const issues = [...(parsed.success ? [] : fromZod(siteSchema, parsed.error).map(ofPoint)), ...crossed.issues];
   if (!parsed.success || issues.length > 0) return { ok: false, fault: issues };
   const site = freezeDeep(assemble(parsed.data, air, crossed.chillers));
-  const silent = silentAlarms(site);
+  const silent = [...silentAlarms(site), ...hollowBaselines(site)];
   return silent.length > 0 ? { ok: false, fault: silent } : { ok: true, value: site };
 }
 
@@ -136,6 +142,7 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]):
     interval_s: file.interval_s,
     mqtt: file.mqtt === undefined ? null : assembleMqtt(file.mqtt, file.site.id),
     influx: file.influx === undefined ? null : siteInflux(file.influx),
+    mail: file.mail === undefined ? null : siteMail(file.mail),
     history: file.history,
     web: file.web,
     tariff: file.tariff ?? null,
@@ -150,6 +157,7 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]):
         points,
         pressure_window: chiller.pressure_window ?? defaultWindow(refrigerant as Refrigerant),
         alarms,
+        baseline: chiller.baseline ?? null,
       };
     }),
   };
@@ -162,6 +170,7 @@ function assembleMqtt(given: NonNullable<SiteFile['mqtt']>, site: string): SiteM
     username: given.username ?? null,
     password: given.password ?? null,
     client_id: given.client_id ?? `${given.prefix.replaceAll('/', '-')}-${site}`,
+    commands: given.commands,
   };
 }
 
@@ -170,7 +179,6 @@ function defaultWindow(refrigerant: Refrigerant): readonly [number, number] {
   if (!low?.ok || !high?.ok) throw new Error(`${refrigerant.name} has no saturation pressure at -5 and 50 degC`);
   return [low.value, high.value];
 }
-    commands: given.commands,
 
 function freezeDeep<T>(value: T): T {
   if (typeof value !== 'object' || value === null || Object.isFrozen(value)) return value;

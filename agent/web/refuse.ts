@@ -9,9 +9,19 @@ const STATUS: Partial<Record<ErrorCode, number>> = {
   web_unknown_chiller: 404,
   web_unknown_metric: 404,
   web_not_found: 404,
+  callout_unknown: 404,
   web_method: 405,
   web_busy: 503,
+  history_io: 503,
+  history_corrupt: 503,
 };
+
+/** A season that is not answered: the question was wrong, or the store cannot be read. */
+export function seasonFault({ code, message }: Fault): Fault {
+  return code === 'usage'
+    ? { code: 'web_bad_query', message: `A season is not answered: ${message}.` }
+    : { code, message };
+}
 
 export function refuse(reply: FastifyReply, fault: Fault): FastifyReply {
   return reply

@@ -1,0 +1,64 @@
+/** A minute's record as the store keeps it, and back. */
+import type { Doubt } from './base/quality.ts';
+import type { CycleState } from './cycle/types.ts';
+import { joinFigures, type SplitFigures, splitFigures } from './metrics/figures.ts';
+import type { MinuteRecord, PointFigure } from './minute.ts';
+
+/**
+ * The record as the store keeps it: figures and points as plain numbers for trends, what belongs to each beside them.
+ */
+export type StoredMinute = Omit<MinuteRecord, 'points' | 'figures'> &
+  SplitFigures & {
+    readonly points: Readonly<Record<string, number | null>>;
+    readonly point_detail: MinuteRecord['points'];
+  };
+
+export function toStored({ figures, points: point_detail, ...rest }: MinuteRecord): StoredMinute {
+  const points = Object.fromEntries(Object.entries(point_detail).map(([name, { value }]) => [name, value]));
+  return { ...rest, ...splitFigures(figures), points, point_detail };
+}
+
+/**
+ * The newest record as the store kept it, also of an earlier version: what that one did not know is empty, and what
+ * has another shape is left out. Null where it does not say of which minute it is: the next one will be there soon.
+ */
+export function fromStored(stored: unknown, chiller: string): MinuteRecord | null {
+  if (!isGroup(stored)) return null;
+  const { point_detail, values, uncertainty, quality, ...rest } = stored as Partial<StoredMinute>;
+  if (typeof rest.time !== 'string' || !Number.isFinite(Date.parse(rest.time))) return null;
+  if (typeof rest.sequence !== 'number') return null;
+  return {
+    ...rest,
+    chiller,
+    time: rest.time,
+    sequence: rest.sequence,
+    interval_s: rest.interval_s ?? 60,
+    state: rest.state ?? 'unknown',
+    state_since: rest.state_since ?? rest.time,
+    economizer: rest.economizer ?? 'unknown',
+    figures: joinFigures({
+      values: entries<number | null>(values, (each) => each === null || typeof each === 'number'),
+      uncertainty: entries<number>(uncertainty, (each) => typeof each === 'number'),
+      quality: entries<Doubt>(quality, isGroup),
+    }),
+    points: entries<PointFigure>(point_detail, (each) => isGroup(each) && 'value' in each && 'quality' in each),
+    states: entries<CycleState>(rest.states, isGroup),
+    ghost: entries<CycleState>(rest.ghost, isGroup),
+    standstill: isGroup(rest.standstill) ? rest.standstill : null,
+    alarms: Array.isArray(rest.alarms) ? rest.alarms.filter(isAlarm) : [],
+  };
+}
+
+function isGroup(value: unknown): value is Readonly<Record<string, unknown>> {
+  return typeof value === 'object' && value !== null && !Array.isArray(value);
+}
+
+function isAlarm(value: unknown): boolean {
+  return isGroup(value) && typeof value['id'] === 'string' && Array.isArray(value['evidence']);
+}
+
+/** The entries of a group that are what they should be; none where it is no group. */
+function entries<T>(value: unknown, fits: (each: unknown) => boolean): Record<string, T> {
+  const kept = isGroup(value) ? Object.entries(value).filter(([, each]) => fits(each)) : [];
+  return Object.fromEntries(kept) as Record<string, T>;
+}
