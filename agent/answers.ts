@@ -4,7 +4,7 @@
  */
 import type { AlarmReport } from './alarms/evaluate.ts';
 import type { Clock } from './base/clock.ts';
-import { must } from './base/result.ts';
+import { must, type Result } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
 import { diagram } from './cycle/diagram.ts';
 import type { History } from './history/history.ts';
@@ -15,6 +15,10 @@ import type { MinuteRecord } from './minute.ts';
 import { pointDefinition } from './points/dictionary.ts';
 import type { SourceStatus } from './points/types.ts';
 import { refrigerant } from './refrigerant/refrigerants.ts';
+import { monthStart } from './season/period.ts';
+import type { SeasonAnswer } from './season/plant.ts';
+import { zoneOffsets } from './season/zone.ts';
+import { askedPeriod, ReferenceShelf, seasonAnswer } from './seasons.ts';
 import type { ChillerSite, Site } from './site/site.ts';
 import type { ChillerWatch } from './watch.ts';
 import type {
@@ -24,6 +28,7 @@ import type {
   LinkFigure,
   Now,
   PlantFigure,
+  SeasonQuestion,
   SiteFigure,
   WebData,
 } from './web/types.ts';
@@ -43,12 +48,14 @@ export interface AnswersOptions {
 export class Answers implements WebData {
   readonly #options: AnswersOptions;
   readonly #site: SiteFigure;
+  readonly #shelf: ReferenceShelf;
   readonly #diagrams = new Map<string, DiagramFigure>();
   readonly #followers = new Set<(now: Now) => void>();
 
   constructor(options: AnswersOptions) {
     this.#options = options;
     this.#site = siteFigure(options);
+    this.#shelf = new ReferenceShelf(options.site);
   }
 
   site(): SiteFigure {
@@ -114,6 +121,16 @@ export class Answers implements WebData {
       step_s: step,
       points: buckets.map(({ time, ...figures }) => ({ time: rfc3339(time), ...figures })),
     };
+  }
+
+  season({ chiller, from, to, step }: SeasonQuestion): Result<SeasonAnswer> {
+    const { site, clock, history } = this.#options;
+    const now = clock.now();
+    const first = from ?? monthStart(now, zoneOffsets(site.time_zone));
+    const period = askedPeriod(site, { from: first, to, step, now });
+    if (!period.ok) return period;
+    const asked = { chiller, period: period.value, step, now };
+    return seasonAnswer(history, { site, shelf: this.#shelf, asked });
   }
 
   alarms(): readonly AlarmFigure[] {

@@ -119,9 +119,16 @@ export interface TrendQuery {
   readonly step_s: number;
 }
 
-/** Moments of a minute's way that a test may want to die at. */
+/** Moments on the way of a minute or a command that a test may want to die at. */
 export type Checkpoint = (
-  name: 'before_commit' | 'inside_transaction' | 'after_commit' | 'after_send' | 'after_acknowledge',
+  name:
+    | 'before_commit'
+    | 'inside_transaction'
+    | 'after_commit'
+    | 'after_send'
+    | 'after_acknowledge'
+    | 'command_received'
+    | 'command_stored',
 ) => void;
 
 /** Bounds a test may lower; each defaults to its namesake in LIMITS. */

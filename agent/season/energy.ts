@@ -124,9 +124,61 @@ export function energyFigure(sums: Energy): EnergyFigure {
  * to each other as in the mean of the intervals.
  */
 function ratioUncertainty(sums: Energy, ratio: number): number {
+  const { kept, random } = spreadOf(sums, ratio);
+  return Math.sqrt(kept + random) / sums.capacity;
+}
+
+/** Squares of the uncertainty of `power - ratio capacity`, (kW s)2. */
+function spreadOf(sums: Energy, ratio: number): { readonly kept: number; readonly random: number } {
   const correlation = sums.product > 0 ? sums.covariance / sums.product : 0;
   const [P, Q] = [sums.power_kept, ratio * sums.capacity_kept];
   const kept = P ** 2 + Q ** 2 - 2 * correlation * P * Q;
   const random = sums.power_random + ratio ** 2 * sums.capacity_random - 2 * ratio * sums.covariance_random;
-  return Math.sqrt(Math.max(0, kept) + Math.max(0, random)) / sums.capacity;
+  return { kept: Math.max(0, kept), random: Math.max(0, random) };
+}
+
+/** What machines share of their kept errors: nothing (meters of their own), or all (one make, one calibration). */
+export type Sharing = 'apart' | 'common';
+
+/** Several machines together: sums, and the ratio of the sums. Errors within a machine are those of `energyFigure`. */
+export function plantEnergyFigure(machines: readonly Energy[], sharing: Sharing): EnergyFigure {
+  const sums = machines.reduce(addEnergy, NO_ENERGY);
+  const plain = energyFigure(sums);
+  if (sums.unsure_s > 0) return plain;
+  const ratio = sums.capacity > 0 ? sums.power / sums.capacity : null;
+  const joined = (of: (energy: Energy) => number, random: (energy: Energy) => number): number =>
+    Math.sqrt(
+      together(machines.map(of), sharing) ** 2 + machines.reduce((sum, energy) => sum + Math.max(0, random(energy)), 0),
+    );
+  return {
+    ...plain,
+    uncertainty: {
+      ton_hours:
+        joined(
+          (energy) => energy.capacity_kept,
+          (energy) => energy.capacity_random,
+        ) /
+        3600 /
+        KW_PER_TON,
+      kwh:
+        joined(
+          (energy) => energy.power_kept,
+          (energy) => energy.power_random,
+        ) / 3600,
+      kw_per_ton:
+        ratio === null
+          ? null
+          : (joined(
+              (energy) => Math.sqrt(spreadOf(energy, ratio).kept),
+              (energy) => spreadOf(energy, ratio).random,
+            ) /
+              sums.capacity) *
+            KW_PER_TON,
+    },
+  };
+}
+
+/** Uncertainties of parts of a sum. */
+export function together(parts: readonly number[], sharing: Sharing): number {
+  return sharing === 'apart' ? Math.hypot(...parts) : parts.reduce((sum, part) => sum + part, 0);
 }

@@ -1,7 +1,7 @@
 /** A season: what one chiller did between two instants, as figures for its owner. What `/api/season` answers. */
 import { assert } from '../base/result.ts';
 import { rfc3339 } from '../base/time.ts';
-import { type EnergyFigure, energyFigure } from './energy.ts';
+import { type EnergyFigure, energyFigure, plantEnergyFigure, type Sharing, together } from './energy.ts';
 import { type PartLoad, partLoad } from './part-load.ts';
 import { type Amount, type AmountName, addSums, LIFT_BIN_K, LOAD_BIN, NO_SUMS, type Sums } from './sums.ts';
 import { monthsOf, type NamedSpan, type Span } from './zone.ts';
@@ -50,6 +50,9 @@ export interface PeriodFigure extends Minutes, Omit<EnergyFigure, 'minutes' | 'k
   readonly hours: number;
   readonly ton_hours: number | null;
   readonly kwh: number | null;
+  /** By the economizer; null where no minute says. */
+  readonly kwh_saved: number | null;
+  readonly kwh_missed: number | null;
 }
 
 export interface MoneyFigure {
@@ -59,6 +62,17 @@ export interface MoneyFigure {
   readonly energy: number | null;
   readonly saved: number | null;
   readonly missed: number | null;
+  /** Expanded (k = 2), of the energies: the price is taken as exact. */
+  readonly uncertainty: {
+    readonly energy: number | null;
+    readonly saved: number | null;
+    readonly missed: number | null;
+  };
+}
+
+export interface Tariff {
+  readonly price_per_kwh: number;
+  readonly currency: string;
 }
 
 export interface SeasonFigure extends Omit<PeriodFigure, 'name' | 'hours'> {
@@ -95,7 +109,7 @@ export interface SeasonFigure extends Omit<PeriodFigure, 'name' | 'hours'> {
 export interface SeasonQuery extends Span {
   readonly chiller: string;
   readonly time_zone: string;
-  readonly tariff: { readonly price_per_kwh: number; readonly currency: string } | null;
+  readonly tariff: Tariff | null;
   readonly days: readonly NamedSpan[];
   readonly sums: readonly Sums[];
 }
@@ -111,7 +125,7 @@ export function season(query: SeasonQuery): SeasonFigure {
     sums: total(within),
   }));
   const sums = total(days);
-  const { name: _, hours: __, ...whole } = periodFigure({ name: '', from: query.from, to: query.to, sums });
+  const { name: _, hours: __, ...whole } = periodFigure({ name: '', from: query.from, to: query.to, machines: [sums] });
   const saved = economizerFigure(sums, 'saved');
   const missed = economizerFigure(sums, 'missed');
   return {
@@ -134,25 +148,33 @@ export function season(query: SeasonQuery): SeasonFigure {
     economizer: { minutes_on: sums.economizer_on_s / 60, minutes_off: sums.economizer_off_s / 60, saved, missed },
     bins: { load: bins(sums.load, LOAD_BIN), lift: bins(sums.lift, LIFT_BIN_K) },
     part_load: partLoad(sums),
-    months: months.map(periodFigure),
-    days: days.map(periodFigure),
-    money: tariff === null ? null : money(tariff, { whole, sums, saved, missed }),
+    months: months.map(({ sums: each, ...span }) => periodFigure({ ...span, machines: [each] })),
+    days: days.map(({ sums: each, ...span }) => periodFigure({ ...span, machines: [each] })),
+    money: tariff === null ? null : moneyFigure(tariff, { machines: [sums], saved, missed }),
     notes: SEASON_NOTES,
   };
 }
 
-function standingEnergy({ recorded_s, standing: { s, kws, lacking_s } }: Sums): number | null {
+export function standingEnergy({ recorded_s, standing: { s, kws, lacking_s } }: Sums): number | null {
   return recorded_s > 0 && (s > 0 || lacking_s === 0) ? kws / 3600 : null;
 }
 
-function total(parts: readonly { readonly sums: Sums }[]): Sums {
+export function total(parts: readonly { readonly sums: Sums }[]): Sums {
   return parts.reduce((all, { sums }) => addSums(all, sums), NO_SUMS);
 }
 
-function periodFigure({ name, from, to, sums }: NamedSpan & { readonly sums: Sums }): PeriodFigure {
-  const due = (to - from) / 60_000;
+/** One machine or several: minutes are those of all machines together. */
+export function periodFigure(
+  { name, from, to, machines }: NamedSpan & { readonly machines: readonly Sums[] },
+  sharing: Sharing = 'apart',
+): PeriodFigure {
+  const due = (machines.length * (to - from)) / 60_000;
+  const sums = total(machines.map((each) => ({ sums: each })));
   const standing = sums.standing_s / 60;
-  const { minutes: used, ...energy } = energyFigure(sums.energy);
+  const { minutes: used, ...energy } = plantEnergyFigure(
+    machines.map(({ energy: each }) => each),
+    sharing,
+  );
   // Without a minute used there is a sum only where the machine is known to have stood.
   const known = used > 0 || standing > 0;
   return {
@@ -163,6 +185,8 @@ function periodFigure({ name, from, to, sums }: NamedSpan & { readonly sums: Sum
     ...energy,
     ton_hours: known ? energy.ton_hours : null,
     kwh: known ? energy.kwh : null,
+    kwh_saved: economizerFigure(sums, 'saved').kwh,
+    kwh_missed: economizerFigure(sums, 'missed').kwh,
     uncertainty: known ? energy.uncertainty : { ton_hours: null, kwh: null, kw_per_ton: null },
     minutes_due: due,
     minutes_recorded: sums.recorded_s / 60,
@@ -185,14 +209,14 @@ function reasonsOf(
   return reasons;
 }
 
-function economizerFigure(sums: Sums, name: AmountName): AmountFigure {
+export function economizerFigure(sums: Sums, name: AmountName): AmountFigure {
   const none = sums.economizer_on_s === 0 && sums.economizer_off_s === 0;
   const nothing = sums.recorded_s > sums.standing_s ? 'no economizer was seen on or off' : 'the machine did not run';
   const figure = amountFigure(sums.amounts[name]);
   return none ? { ...figure, kwh: null, uncertainty: null, reason: nothing } : figure;
 }
 
-function amountFigure({ s, kws, kept, unsure_s, doubtful_s, lacking_s }: Amount): AmountFigure {
+export function amountFigure({ s, kws, kept, unsure_s, doubtful_s, lacking_s }: Amount): AmountFigure {
   const reason = s > 0 ? null : lacking_s > 0 ? 'no minute gives it' : 'the machine did not run';
   return {
     kwh: s > 0 ? kws / 3600 : null,
@@ -214,22 +238,37 @@ function bins(sums: Sums['load'], width: number): BinFigure[] {
     }));
 }
 
-function money(
-  { price_per_kwh, currency }: { readonly price_per_kwh: number; readonly currency: string },
-  of: {
-    readonly whole: Pick<PeriodFigure, 'kwh'>;
-    readonly sums: Sums;
-    readonly saved: AmountFigure;
-    readonly missed: AmountFigure;
-  },
+/** Energy of the minutes used and of standstill of all machines, and what their economizers were worth. */
+export function moneyFigure(
+  { price_per_kwh, currency }: Tariff,
+  of: { readonly machines: readonly Sums[]; readonly saved: AmountFigure; readonly missed: AmountFigure },
+  sharing: Sharing = 'apart',
 ): MoneyFigure {
   const price = (kwh: number | null): number | null => (kwh === null ? null : kwh * price_per_kwh);
-  const energy = of.whole.kwh === null ? null : of.whole.kwh + (standingEnergy(of.sums) ?? 0);
+  const known = of.machines.filter(({ energy, standing_s }) => energy.s > 0 || standing_s > 0);
+  const energy = known.reduce((sum, each) => sum + each.energy.power / 3600 + (standingEnergy(each) ?? 0), 0);
   return {
     currency,
     price_per_kwh,
-    energy: price(energy),
+    energy: known.length === 0 ? null : price(energy),
     saved: price(of.saved.kwh),
     missed: price(of.missed.kwh),
+    uncertainty: {
+      energy: price(energyUncertainty(known, sharing)),
+      saved: price(of.saved.uncertainty),
+      missed: price(of.missed.uncertainty),
+    },
   };
+}
+
+/** kWh, k = 2. One meter measures running and standstill: its kept errors add as they are. */
+function energyUncertainty(machines: readonly Sums[], sharing: Sharing): number | null {
+  if (machines.length === 0 || machines.some(({ energy, standing }) => energy.unsure_s > 0 || standing.unsure_s > 0))
+    return null;
+  return together(
+    machines.map(({ energy, standing }) =>
+      Math.hypot((energy.power_kept + standing.kept) / 3600, Math.sqrt(Math.max(0, energy.power_random)) / 3600),
+    ),
+    sharing,
+  );
 }

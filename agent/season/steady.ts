@@ -2,9 +2,10 @@
  * What an hour of a steady machine looked like, for its baseline: means by the way the economizer stood, as sums that
  * add like all others.
  */
-import type { Asked, Observation } from '../baseline/models.ts';
+
 import { LIMITS } from '../base/limits.ts';
 import type { Figure } from '../base/metric.ts';
+import type { Asked, Observation } from '../baseline/models.ts';
 
 /** How the economizer stood: each way is a machine of its own. */
 export const MODES = ['on', 'off', 'none'] as const;
@@ -135,9 +136,14 @@ export function steadyMeans(hours: readonly SteadyHour[]): SteadyMeans[] {
   );
 }
 
-function meansOf({ s, power, capacity, chilled, condenser, more }: Steady):
-  | (Asked & { readonly power: number; readonly more: Record<string, number> })
-  | null {
+function meansOf({
+  s,
+  power,
+  capacity,
+  chilled,
+  condenser,
+  more,
+}: Steady): (Asked & { readonly power: number; readonly more: Record<string, number> }) | null {
   if (!(capacity > 0 && power > 0)) return null;
   return {
     power: power / s,

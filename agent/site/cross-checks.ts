@@ -9,6 +9,7 @@ import { chillerParameters } from '../cycle/parameters.ts';
 import { isPoint } from '../points/dictionary.ts';
 import { REFRIGERANTS, refrigerant } from '../refrigerant/refrigerants.ts';
 import type { Refrigerant } from '../refrigerant/types.ts';
+import { baselineIssues } from './baseline.ts';
 import { addressEntry, busOf, type Claim, readAddress, sharedPlaces } from './addresses.ts';
 import { issue, type SiteIssue, type SitePath } from './issues.ts';
 import { nearest } from './nearest.ts';
@@ -87,6 +88,7 @@ function checkChiller(
     issues.push(...read.issues);
     if (read.point !== null) points.push(read.point);
   }
+  issues.push(...baselineIssues(given['baseline'], { path: [...path, 'baseline'], points }));
   issues.push(...sharedPlaces(claims));
   const references = new Map(points.map(({ name, reference }) => [name, reference]));
   const surroundings = { barometer: air.barometer, references };

@@ -61,6 +61,21 @@ export function silentAlarms(site: Observed): SiteIssue[] {
   });
 }
 
+/** Baselines that no hour could ever be compared with. */
+export function hollowBaselines(site: {
+  readonly chillers: readonly (Machine & { readonly baseline: object | null })[];
+}): SiteIssue[] {
+  return site.chillers.flatMap((chiller, index) => {
+    if (chiller.baseline === null) return [];
+    return unobservable(chiller)
+      .filter(({ metric }) => metric === 'unit.power' || metric === 'unit.capacity')
+      .map((metric) => {
+        const path = ['chillers', index, 'baseline'];
+        return issue('config_metric_unobservable', path, `this baseline could never be fitted: ${needs(metric)}`);
+      });
+  });
+}
+
 /** A notice for each chiller that cannot give every metric. */
 export function unobservableNotices(
   site: Observed,

@@ -1,8 +1,9 @@
 /** What clients may ask, checked before any data call. */
 import { LIMITS } from '../base/limits.ts';
 import { fail, ok, type Result } from '../base/result.ts';
+import { STEPS } from '../season/answer.ts';
 import type { Look, UnitSystem } from './page-types.ts';
-import type { ChillerFigure, SiteFigure } from './types.ts';
+import type { ChillerFigure, SeasonQuestion, SiteFigure } from './types.ts';
 
 export interface HistoryQuery {
   readonly metric: string;
@@ -74,6 +75,25 @@ export function historyQuery(query: Query, finest_s: number): Result<HistoryQuer
     );
   }
   return ok({ metric: metric.value, from: from.value, to: to.value, step_s });
+}
+
+/** Chiller, period and step of a season; a period is read where the site's time zone is known. */
+export function seasonQuery(query: Query, site: SiteFigure): Result<SeasonQuestion> {
+  const given: Record<string, string | undefined> = {};
+  for (const key of ['chiller', 'from', 'to', 'step']) {
+    if (query[key] === undefined) continue;
+    const found = text(query, key);
+    if (!found.ok) return found;
+    if (found.value.length > 60) return fail('web_bad_query', `Parameter '${key}' is longer than anything it can be.`);
+    given[key] = found.value;
+  }
+  const step = STEPS.find((each) => each === (given['step'] ?? 'day'));
+  if (step === undefined)
+    return fail('web_bad_query', `Parameter 'step' is '${given['step']}': give ${STEPS.join(', ')}.`);
+  const { chiller: id, from, to } = given;
+  if (id === undefined) return ok({ chiller: null, from, to, step });
+  const chiller = chillerNamed(site, id);
+  return chiller.ok ? ok({ chiller: chiller.value.id, from, to, step }) : chiller;
 }
 
 /**

@@ -11,8 +11,8 @@ import { loadAssets } from './assets.ts';
 import { LiveStream } from './live-stream.ts';
 import { LastKnown, seriesOf, type Unread } from './page-data.ts';
 import { pageRoutes, type WithId } from './page-routes.ts';
-import { chillerNamed, historyQuery } from './query.ts';
-import { refuse } from './refuse.ts';
+import { chillerNamed, historyQuery, seasonQuery } from './query.ts';
+import { refuse, seasonFault } from './refuse.ts';
 import type { Now, WebData } from './types.ts';
 
 /** What the room needs of a log; pino's logger fits. */
@@ -197,6 +197,12 @@ function apiRoutes(app: FastifyInstance, data: WebData, clock: () => number, unr
   app.get('/api/site', async (_request, reply) => json(reply, data.site()));
   app.get('/api/site/now', async (_request, reply) => json(reply, data.plant()));
   app.get('/api/alarms', async (_request, reply) => json(reply, { alarms: data.alarms() }));
+  app.get<{ Querystring: Record<string, unknown> }>('/api/season', async (request, reply) => {
+    const question = seasonQuery(request.query, data.site());
+    if (!question.ok) return refuse(reply, question.fault);
+    const found = data.season(question.value);
+    return found.ok ? json(reply, found.value) : refuse(reply, seasonFault(found.fault));
+  });
   app.get<WithId>('/api/chillers/:id/now', async (request, reply) => {
     const found = chiller(request);
     if (!found.ok) return refuse(reply, found.fault);

@@ -1,3 +1,7 @@
+import type { Result } from '../base/result.ts';
+import type { Step } from '../season/answer.ts';
+import type { SeasonAnswer } from '../season/plant.ts';
+
 /**
  * What the web room serves, and what it needs from the rest: `agent.ts` hands it an implementation. All values in
  * catalogue units; times RFC 3339 UTC.
@@ -195,6 +199,16 @@ export interface HistoryFigure {
   readonly points: readonly TrendPoint[];
 }
 
+/** What is asked of seasons, as it is written: a date is a whole local day of the site. */
+export interface SeasonQuestion {
+  /** Null: all machines, and the plant. */
+  readonly chiller: string | null;
+  /** Left out: from the first of this month, to now. */
+  readonly from: string | undefined;
+  readonly to: string | undefined;
+  readonly step: Step;
+}
+
 /**
  * What the web room asks of the agent. Everything answers at once from memory or the store, and never waits on the
  * outbox.
@@ -205,6 +219,8 @@ export interface WebData {
   plant(): PlantFigure;
   diagram(chiller: string): DiagramFigure | null;
   history(chiller: string, metric: string, from: number, to: number, step_s: number): HistoryFigure | null;
+  /** Fault `usage`: what was asked is not understood; others: the store cannot be read. */
+  season(question: SeasonQuestion): Result<SeasonAnswer>;
   alarms(): readonly AlarmFigure[];
   /** Null while healthy, else what is wrong; /healthz answers 503 with it. */
   trouble(): string | null;

@@ -3,15 +3,19 @@
  * `about` in the data). What the page shows of real minutes is checked where the agent runs; here the page alone is
  * looked at.
  */
+
+import type { Result } from '../../agent/base/result.ts';
 import { joinFigures, splitFigures } from '../../agent/metrics/figures.ts';
 import { plantTotals } from '../../agent/metrics/totals.ts';
 import type { UnitState } from '../../agent/points/running.ts';
+import type { SeasonAnswer } from '../../agent/season/plant.ts';
 import type {
   AlarmFigure,
   DiagramFigure,
   HistoryFigure,
   Now,
   PlantFigure,
+  SeasonQuestion,
   SiteFigure,
   WebData,
 } from '../../agent/web/types.ts';
@@ -29,6 +33,7 @@ import {
   type SecondMode,
   states,
 } from './fixture-figures.ts';
+import { seasonOf, type Year } from './fixture-season.ts';
 import { SECOND, second } from './fixture-second.ts';
 import { direct, silent, still } from './fixture-states.ts';
 
@@ -44,6 +49,7 @@ export class Fixture implements WebData {
   fail: string | null = null;
   chillers = 2;
   second: SecondMode = 'normal';
+  year: Year = 'whole';
   readonly #listeners = new Set<(now: Now) => void>();
 
   #guard(what: string): void {
@@ -248,6 +254,11 @@ export class Fixture implements WebData {
       };
     });
     return { chiller, metric, unit, step_s: step, points };
+  }
+
+  season({ chiller, from, to, step }: SeasonQuestion): Result<SeasonAnswer> {
+    this.#guard('season');
+    return seasonOf(this.year, { chiller, from, to, step, now: this.time });
   }
 
   alarms(): readonly AlarmFigure[] {

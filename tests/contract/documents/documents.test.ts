@@ -79,6 +79,10 @@ describe('HTTP', () => {
       '/api/chillers/{chiller}/history',
       404,
     ],
+    ['/api/season?chiller=CH-9', '/api/season', 404],
+    ['/api/season?from=2026-02-30', '/api/season', 400],
+    ['/api/season?step=week', '/api/season', 400],
+    ['/api/season?from=2026-01-01&from=2026-01-02', '/api/season', 400],
   ])('$1 refuses with $2', async (url, path, status) => {
     const answer = await fetch(at(url));
     expect(answer.status).toBe(status);

@@ -12,6 +12,7 @@ import {
   seriesAnswer,
   siteFigure,
 } from './schemas.ts';
+import { seasonAnswer } from './season.ts';
 
 export const OPENAPI = 'config/openapi.json';
 
@@ -97,6 +98,25 @@ const paths = {
       responses: { 200: answer('The series', 'Series'), 404: unknown },
     },
   },
+  '/api/season': {
+    get: {
+      operationId: 'season',
+      summary:
+        'What the chillers did over a period: energy, ton-hours, kW/ton, money, against the baseline; the chiller alone, without pumps and tower',
+      parameters: [
+        query('chiller', 'Id of one chiller; left out: all of them, and the plant as their sum', 'string', false),
+        query('from', 'Local day (2026-07-01) or RFC 3339; left out: the first of this month', 'string', false),
+        query('to', 'Local day, included, or RFC 3339; left out: now', 'string', false),
+        query('step', 'hour, day (left out) or month', 'string', false),
+      ],
+      responses: {
+        200: answer('The season', 'Season'),
+        400: wrong,
+        404: unknown,
+        503: answer('The store cannot be read', 'Fault'),
+      },
+    },
+  },
   '/api/alarms': {
     get: {
       operationId: 'alarms',
@@ -150,6 +170,7 @@ export function openapi(): string {
         History: schemaOf(historyFigure),
         Diagram: schemaOf(diagramAnswer),
         Series: schemaOf(seriesAnswer),
+        Season: schemaOf(seasonAnswer),
         Alarms: schemaOf(alarmsAnswer),
         Health: schemaOf(healthAnswer),
         Fault: schemaOf(faultAnswer),

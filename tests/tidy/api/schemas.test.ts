@@ -11,6 +11,7 @@ import type { z } from 'zod';
 import type { AlarmReport } from '../../../agent/alarms/evaluate.ts';
 import { alarmMessage } from '../../../agent/alarms/payload.ts';
 import { gapPayload as makeGap } from '../../../agent/history/outbox.ts';
+import type { SeasonAnswer } from '../../../agent/season/plant.ts';
 import type { Series } from '../../../agent/web/page-types.ts';
 import type {
   AlarmFigure,
@@ -35,6 +36,7 @@ import {
   type seriesFigure,
   type siteFigure,
 } from './schemas.ts';
+import type { seasonAnswer } from './season.ts';
 
 const REPORT: AlarmReport = {
   id: 'condenser-approach',
@@ -80,6 +82,7 @@ test('the schemas are the types of the code', () => {
   expectTypeOf<z.infer<typeof historyFigure>>().toEqualTypeOf<HistoryFigure>();
   expectTypeOf<z.infer<typeof seriesFigure>>().toEqualTypeOf<Series>();
   expectTypeOf<z.infer<typeof alarmFigure>>().toEqualTypeOf<AlarmFigure>();
+  expectTypeOf<z.infer<typeof seasonAnswer>>().toEqualTypeOf<SeasonAnswer>();
   // The compiler compares the types; at run time, that the schemas are no empty ones.
   expect(Object.keys(now.unwrap().shape)).toContain('sequence');
 });
