@@ -32,7 +32,11 @@ interface Life {
 async function live(wishes: VictimWishes): Promise<Life> {
   const child = spawn(process.execPath, [VICTIM, JSON.stringify(wishes)], { stdio: ['ignore', 'pipe', 'inherit'] });
   endings.push(() => child.kill('SIGKILL'));
-  const [url] = (await once(createInterface({ input: child.stdout }), 'line')) as [string];
+  const ended = once(child, 'exit').then(([code]) => {
+    throw new Error(`the agent ended with ${code} before it served its page`);
+  });
+  ended.catch(() => {});
+  const [url] = (await Promise.race([once(createInterface({ input: child.stdout }), 'line'), ended])) as [string];
   return { child, url };
 }
 
@@ -41,12 +45,21 @@ async function die({ child }: Life, signal: NodeJS.Signals): Promise<void> {
   await once(child, 'exit');
 }
 
-async function reached({ url }: Life, wanted: number): Promise<number> {
-  for (;;) {
-    const { sequence } = (await (await fetch(`${url}/api/chillers/CH-1/now`)).json()) as Now;
-    if ((sequence ?? 0) >= wanted) return sequence as number;
+/** Waits for what a living agent brings about. */
+async function until({ child }: Life, so: () => Promise<boolean>): Promise<void> {
+  while (!(await so())) {
+    expect([child.exitCode, child.signalCode], 'the agent lives').toEqual([null, null]);
     await pause(100);
   }
+}
+
+async function sequenceOf({ url }: Life): Promise<number> {
+  const { sequence } = (await (await fetch(`${url}/api/chillers/CH-1/now`)).json()) as Now;
+  return sequence ?? 0;
+}
+
+async function reached(life: Life, wanted: number): Promise<void> {
+  await until(life, async () => (await sequenceOf(life)) >= wanted);
 }
 
 async function waiting({ url }: Life): Promise<number> {
@@ -118,18 +131,18 @@ test.each([
     const wishes = { modbusPort: plant.port, folder: history, url, write, speed: SPEED, origin: Date.now() };
 
     const first = await live(wishes);
-    while ((await server.read('tonhour_minute')).length < 6) await pause(100);
+    await until(first, async () => (await server.read('tonhour_minute')).length >= 6);
     await server.down();
-    const away = await reached(first, 0);
+    const away = await sequenceOf(first);
     await reached(first, away + 15);
     expect(await waiting(first)).toBeGreaterThanOrEqual(15);
     await die(first, 'SIGKILL');
     const second = await live(wishes);
-    const end = await reached(second, away + 31);
+    await reached(second, away + 31);
     expect(await waiting(second)).toBeGreaterThanOrEqual(30);
     await server.up();
-    await reached(second, end + 3);
-    while ((await waiting(second)) > 1) await pause(100);
+    await reached(second, away + 35);
+    await until(second, async () => (await waiting(second)) <= 1);
     await die(second, 'SIGTERM');
 
     const kept = must(openHistory({ folder: history }));
