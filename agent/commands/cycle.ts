@@ -9,14 +9,15 @@ export const command: Command = {
 
 Reads NDJSON in SI units on standard input, one circuit a line, and answers each with {states, capacity, flow, power, cop, metrics}:
   refrigerant    such as "R134a"
-  arrangement    "simple", "parallel" or "interstage"; economizer: "on" (default) or "off"
+  arrangement    "simple", "parallel", "interstage" or "subcooler"; economizer: "on" (default) or "off"
   evaporator     {"p": Pa} or {"T": K}, superheat K
-  tanks          [{"p": Pa}] or [{"T": K}]; not for "simple"
+  tanks          [{"p": Pa}] or [{"T": K}]; not for "simple". "interstage": two of them make three stages; "subcooler": where its branch boils off
+  subcooler      {"approach": 3, "superheat": 0}: K, cooled liquid above what boils off, and superheat of that vapour; "subcooler" alone
   condenser      {"p": Pa} or {"T": K}, subcooling K
-  compressors    [{"isentropic_efficiency": 0.8, "drive_efficiency": 1}], main first, then economizer; "interstage": first and second stage, or
-                 one entry for both, and with the economizer off the first for the whole. "polytropic_efficiency" instead of the other
+  compressors    [{"isentropic_efficiency": 0.8, "drive_efficiency": 1}], main first, then economizer; of several stages one after the other, or
+                 one entry for all, and with the economizer off the first for the whole. "polytropic_efficiency" instead of the other
   capacity W, flow kg/s (evaporator) or power W: one of them
-  states         {"1": {"p", "T"}, "2": ..., "3": ...}: measured suction, discharge ("interstage": "10"), condensed liquid in place of computed
+  states         {"1": {"p", "T"}, "2": ..., "3": ...}: measured suction, discharge (of several stages: "10"), condensed liquid in place of computed
                  ones; pressures and efficiency then follow from them where not given
 States by number: T K, p Pa, h J/kg, s J/(kg K), q vapour by mass, m kg/s. Metrics in the units of the catalogue, null where a design has none.
 A bad line answers {"error":{"code","message"}}.

@@ -33,10 +33,14 @@ export const designRecord = z.strictObject({
   arrangement: chillerParameters.shape.arrangement,
   economizer: z.enum(['on', 'off']).default('on'),
   evaporator: level.extend({ superheat: z.number().min(0).default(0) }).optional(),
-  tanks: z.array(level).max(1).default([]),
+  /** Pressures of the economizer: one tank, two for three stages, or where the subcooler's branch boils off. */
+  tanks: z.array(level).max(2).default([]),
+  subcooler: z
+    .strictObject({ approach: z.number().min(0).default(3), superheat: z.number().min(0).default(0) })
+    .optional(),
   condenser: level.extend({ subcooling: z.number().min(0).default(0) }).optional(),
-  compressors: z.array(compressor).max(2).default([]),
-  /** Measured states in place of computed ones: suction, main discharge (interstage: 10), condensed liquid. */
+  compressors: z.array(compressor).max(3).default([]),
+  /** Measured states in place of computed ones: suction, main discharge (of several stages: 10), condensed liquid. */
   states: z
     .strictObject({
       '1': measured.optional(),
@@ -98,13 +102,17 @@ function whatLacks(record: DesignRecord): string | null {
     ['evaporator', record.evaporator],
     ['condenser', record.condenser],
     ['tanks[0]', tanks[0]],
+    ['tanks[1]', tanks[1]],
   ] as const)
     if (place !== undefined && (place.p === undefined) === (place.T === undefined))
       return `${name}: give one of p and T`;
   if (arrangement === 'simple' && tanks.length > 0) return "tanks: the arrangement 'simple' has none";
+  if (tanks.length > 1 && arrangement !== 'interstage') return `tanks: the arrangement '${arrangement}' has one`;
+  if (record.subcooler !== undefined && arrangement !== 'subcooler')
+    return `subcooler: the arrangement '${arrangement}' has none`;
   const economizing = arrangement !== 'simple' && economizer === 'on';
   if (economizing && tanks.length === 0) return 'tanks: one is needed, {p} or {T}';
-  const [end, other] = arrangement === 'interstage' ? (['10', '2'] as const) : (['2', '10'] as const);
+  const [end, other] = staged(record) ? (['10', '2'] as const) : (['2', '10'] as const);
   if (states[other] !== undefined) return `states.${other}: the main discharge of '${arrangement}' is ${end}`;
   if (compressors.length === 0 && states[end] === undefined) return 'compressors: isentropic_efficiency is missing';
   if (economizing && arrangement === 'parallel' && compressors.length < 2)
@@ -112,24 +120,32 @@ function whatLacks(record: DesignRecord): string | null {
   return whatLacksOfCompressors(record);
 }
 
-function whatLacksOfCompressors({ arrangement, compressors }: DesignRecord): string | null {
+/** Vapour joins between the stages of the main compressor. */
+function staged({ arrangement }: DesignRecord): boolean {
+  return arrangement === 'interstage' || arrangement === 'subcooler';
+}
+
+function whatLacksOfCompressors(record: DesignRecord): string | null {
+  const { compressors, tanks } = record;
+  const most = staged(record) ? 1 + Math.max(1, tanks.length) : 2;
+  if (compressors.length > most) return `compressors: ${most} are the most here`;
   for (const [at, { isentropic_efficiency, polytropic_efficiency }] of compressors.entries())
     if ((isentropic_efficiency === undefined) === (polytropic_efficiency === undefined))
       return `compressors[${at}]: give one of isentropic_efficiency and polytropic_efficiency`;
-  const [first, second] = compressors;
-  if (arrangement === 'interstage' && first !== undefined && second !== undefined) {
-    if (second.drive_efficiency !== 1 && second.drive_efficiency !== first.drive_efficiency)
-      return 'compressors[1].drive_efficiency: both stages have the drive of the first';
-  }
+  if (!staged(record)) return null;
+  for (const [at, { drive_efficiency }] of compressors.entries())
+    if (drive_efficiency !== 1 && drive_efficiency !== compressors[0]?.drive_efficiency)
+      return `compressors[${at}].drive_efficiency: all stages have the drive of the first`;
   return null;
 }
 
 /** Efficiencies of machines or stages, as the quantities that stand in for the assumptions of a site file. */
-function givenEfficiencies({ arrangement, economizer, compressors }: DesignRecord): [string, Value][] {
-  const stages = arrangement === 'interstage' && economizer === 'on';
-  const names = stages ? ['first_stage', 'second_stage'] : ['main_compressor', 'economizer_compressor'];
+function givenEfficiencies(record: DesignRecord): [string, Value][] {
+  const { economizer, compressors } = record;
+  const stages = staged(record) && economizer === 'on';
+  const names = stages ? ['first_stage', 'second_stage', 'third_stage'] : ['main_compressor', 'economizer_compressor'];
   return names.flatMap((name, at) => {
-    // one entry stands for both stages
+    // one entry stands for all stages
     const of = compressors[at] ?? (stages ? compressors[0] : undefined);
     const given: [string, Value][] = [];
     if (of?.isentropic_efficiency !== undefined) given.push([`efficiency_given:${name}`, of.isentropic_efficiency]);
@@ -146,11 +162,17 @@ function machineOf(record: DesignRecord, fluid: Refrigerant): PreparedMachine {
   const parameters = chillerParameters.parse({
     refrigerant: record.refrigerant,
     arrangement: record.arrangement,
+    stages: record.tanks.length > 1 ? 3 : 2,
+    subcooler: subcoolerOf(record),
     rated_capacity: `${WATTS_PER_TON} W`,
     main_compressor: of(0),
     economizer_compressor: of(1),
   });
-  return { parameters, fluid, tables: tablesOf(record.arrangement) };
+  return { parameters, fluid, tables: tablesOf(record.arrangement, parameters.stages) };
+}
+
+function subcoolerOf({ subcooler }: DesignRecord): { approach: string; superheat: string } {
+  return { approach: `${subcooler?.approach ?? 3} K`, superheat: `${subcooler?.superheat ?? 0} K` };
 }
 
 const exact = (value: number): PointValue => ({
@@ -168,7 +190,7 @@ function pointsOf(record: DesignRecord, fluid: Refrigerant): Result<Record<strin
   const pressureOf = (place: { p?: number | undefined; T?: number | undefined }) =>
     place.p === undefined ? fluid.bubblePressure(place.T as number) : ok(place.p);
   const points: Record<string, PointValue> = {
-    [record.arrangement === 'interstage' ? 'economizer.running' : 'economizer_compressor.running']: exact(
+    [staged(record) ? 'economizer.running' : 'economizer_compressor.running']: exact(
       record.economizer === 'on' ? 1 : 0,
     ),
   };
@@ -189,18 +211,34 @@ function pointsOf(record: DesignRecord, fluid: Refrigerant): Result<Record<strin
   if (!bubble.ok) return bubble;
   points['main_compressor.suction_temperature'] = exact(dew.value + (record.evaporator?.superheat ?? 0));
   points['condenser.liquid_temperature'] = exact(bubble.value - (record.condenser?.subcooling ?? 0));
-  const tank = record.tanks[0];
-  if (tank !== undefined) {
+  const between = economizerPressures(record, pressureOf, [evaporator.value, condenser.value]);
+  if (!between.ok) return between;
+  return ok({ ...points, ...between.value });
+}
+
+/** Of the tanks from high pressure to low, as the liquid meets them, or of the subcooler. */
+function economizerPressures(
+  { tanks, arrangement }: DesignRecord,
+  pressureOf: (place: DesignRecord['tanks'][number]) => Result<number>,
+  [low, high]: readonly [number, number],
+): Result<Record<string, PointValue>> {
+  const names =
+    arrangement === 'subcooler' ? ['economizer.pressure'] : ['flash_tank.pressure', 'flash_tank_2.pressure'];
+  const pressures: number[] = [];
+  for (const tank of tanks) {
     const pressure = pressureOf(tank);
     if (!pressure.ok) return pressure;
-    if (!(pressure.value > evaporator.value && pressure.value < condenser.value))
+    if (!(pressure.value > low && pressure.value < high))
       return fail(
         'cycle_impossible',
         `tank pressure ${pressure.value} Pa is not between evaporator and condenser pressure`,
       );
-    points['flash_tank.pressure'] = exact(pressure.value);
+    pressures.push(pressure.value);
   }
-  return ok(points);
+  if (pressures.length === 2 && pressures[0] === pressures[1])
+    return fail('cycle_impossible', 'both tanks have the same pressure');
+  pressures.sort((one, other) => other - one);
+  return ok(Object.fromEntries(pressures.map((value, at) => [names[at], exact(value)])));
 }
 
 function givenStates(record: DesignRecord, fluid: Refrigerant): Result<[string, Value][]> {
@@ -225,8 +263,7 @@ function givenStates(record: DesignRecord, fluid: Refrigerant): Result<[string, 
 const KEPT = [
   ['discharge:main_compressor', 'known:main_compressor'],
   ['discharge:economizer_compressor', 'known:economizer_compressor'],
-  ['stage:first_discharge', 'stage:first_discharge'],
-  ['stage:second_suction', 'stage:second_suction'],
+  ...(['out_1', 'in_2', 'out_2', 'in_3'] as const).map((end) => [`stage:${end}`, `stage:${end}`] as const),
 ] as const;
 
 /** Everything is proportional to the flow: solved for 1 W, then for the scale asked for. */

@@ -3,6 +3,7 @@
  * what they share.
  */
 import type { PointValue, Snapshot } from '../points/types.ts';
+import { arrangementOf } from './arrangements/table.ts';
 import type { MachineName } from './arrangements/type.ts';
 import type { Input } from './interval.ts';
 import type { ChillerParameters } from './parameters.ts';
@@ -22,6 +23,11 @@ export const CYCLE_POINTS: readonly string[] = [
   'condenser.liquid_temperature',
   'flash_tank.pressure',
   'flash_tank.temperature',
+  'flash_tank_2.pressure',
+  'flash_tank_2.temperature',
+  'economizer.pressure',
+  'economizer.liquid_temperature',
+  'economizer.vapour_temperature',
   'main_compressor.suction_temperature',
   ...MACHINES.flatMap((name) => ['discharge_temperature', ...ELECTRIC].map((part) => `${name}.${part}`)),
   'economizer_compressor.running',
@@ -85,6 +91,8 @@ export function inputsOf(snapshot: Snapshot, parameters: ChillerParameters): Inp
     ),
     assume('auxiliary_power', parameters.auxiliary_power, AUXILIARY_UNCERTAINTY * parameters.auxiliary_power),
     assume('suction_superheat', parameters.suction_superheat, parameters.suction_superheat_uncertainty),
+    assume('subcooler_approach', parameters.subcooler.approach, parameters.subcooler.approach_uncertainty),
+    assume('subcooler_superheat', parameters.subcooler.superheat, parameters.subcooler.superheat_uncertainty),
     assume('tank_pressure_factor', TANK_PRESSURE_FACTOR.value, TANK_PRESSURE_FACTOR.u),
     ...(['chilled_water_bundle', 'condenser_water_bundle'] as const).map((name) =>
       assume(name, 1, parameters[name]?.uncertainty ?? 0),
@@ -209,8 +217,9 @@ function sound(snapshot: Snapshot, name: string): number | null {
  * that is uncertain.
  */
 export function economizerRunning(snapshot: Snapshot, parameters: ChillerParameters): Running {
-  if (parameters.arrangement === 'simple') return { economizer: 'none', from: [], doubt: null };
-  if (parameters.arrangement === 'interstage') return vapourLine(snapshot);
+  const { economizer: way } = arrangementOf(parameters);
+  if (way === 'none') return { economizer: 'none', from: [], doubt: null };
+  if (way === 'between_stages') return vapourLine(snapshot);
   const running = sound(snapshot, 'economizer_compressor.running');
   if (running !== null) {
     const economizer = running >= 0.5 ? 'on' : 'off';
@@ -235,7 +244,7 @@ function vapourLine(snapshot: Snapshot): Running {
   return {
     economizer: 'unknown',
     from: [],
-    doubt: 'no point says whether the vapour line of the flash tank is open: taken as open',
+    doubt: 'no point says whether the vapour line of the economizer is open: taken as open',
   };
 }
 

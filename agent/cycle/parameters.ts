@@ -42,10 +42,28 @@ function bundle(side: string) {
 export const chillerParameters = z.strictObject({
   refrigerant: z.string().describe('name of the refrigerant, such as R134a'),
   arrangement: z
-    .enum(['simple', 'parallel', 'interstage'])
+    .enum(['simple', 'parallel', 'interstage', 'subcooler'])
     .describe(
-      'how the circuit is built: no economizer; tank vapour through a compressor of its own; tank vapour between two stages',
+      'how the circuit is built: no economizer; tank vapour through a compressor of its own; tank vapour between stages; a branch of the liquid subcools the rest and joins between two stages',
     ),
+  stages: z
+    .union([z.literal(2), z.literal(3)])
+    .default(2)
+    .describe('interstage: stages of the main compressor; three have two flash tanks'),
+  subcooler: z
+    .strictObject({
+      approach: quantity('temperature_difference', '3 K')
+        .prefault('3 K')
+        .describe(
+          'subcooled liquid above what boils off, used only where economizer.liquid_temperature is not measured',
+        ),
+      approach_uncertainty: quantity('temperature_difference', '1.5 K').prefault('1.5 K').describe('standard (k = 1)'),
+      superheat: quantity('temperature_difference', '3 K')
+        .prefault('3 K')
+        .describe('of its vapour, used only where economizer.vapour_temperature is not measured'),
+      superheat_uncertainty: quantity('temperature_difference', '1.5 K').prefault('1.5 K').describe('standard (k = 1)'),
+    })
+    .prefault({}),
   rated_capacity: quantity('power', '1500 ton').describe('rated capacity, such as 1500 ton'),
   rated_suction_flow: quantity('volume_flow', '3.1 m3/s')
     .optional()

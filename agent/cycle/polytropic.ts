@@ -37,18 +37,18 @@ function weightsTo(end: number): number[] {
   });
 }
 
-/** What joins between two stages: at pressure `p` (Pa), `share` of the mixture by mass, enthalpy `h` (J/kg). */
+/** What joins between two stages: at pressure `p` (Pa), `share` of all that is delivered by mass, enthalpy `h` (J/kg). */
 export interface SideStream {
   readonly p: number;
   readonly share: number;
   readonly h: number;
 }
 
-/** One efficiency over both stages, enthalpies (J/kg) leaving the first and, mixed, entering the second. */
-export interface TwoStages {
+/** One efficiency over all stages; enthalpies (J/kg) leaving each stage, and entering each after the mixing before it. */
+export interface Staged {
   readonly efficiency: number;
-  readonly first: number;
-  readonly second: number;
+  readonly leaving: readonly number[];
+  readonly entering: readonly number[];
 }
 
 const NO_RISE = fail('cycle_impossible', 'pressure and enthalpy do not both rise over the compressor');
@@ -86,32 +86,66 @@ export function polytropicEnd(fluid: Refrigerant, from: State, p: number, eta: n
 }
 
 /**
- * One polytropic efficiency over both stages of a compressor that draws in at `from`, takes a side stream between the
- * stages and delivers at `to`: both paths and the mixing between them are closed together, so that no measurement
- * between the stages is needed.
+ * One polytropic efficiency over all stages of a compressor that draws in at `from`, takes side streams between its
+ * stages (from low pressure to high) and delivers at `to`: all paths and the mixing between them are closed together,
+ * so that no measurement between the stages is needed.
  */
-export function twoStages(fluid: Refrigerant, from: State, to: State, side: SideStream): Result<TwoStages> {
-  const { share, p, h } = side;
+export function throughStages(
+  fluid: Refrigerant,
+  from: State,
+  to: State,
+  sides: readonly SideStream[],
+): Result<Staged> {
+  const drawn = sides.reduce((rest, side) => rest - side.share, 1);
   // of all that is delivered: its enthalpy less what it brought along
-  const rise = to.h - (1 - share) * from.h - share * h;
-  if (!(p > from.p) || !(to.p > p) || !(rise > 0)) return NO_RISE;
-  const first = new Path(fluid, from.p, p);
-  const second = new Path(fluid, p, to.p);
-  first.line(from.h, rise / 2);
-  first.known(0, from);
-  second.line(to.h - rise / 2, rise / 2);
-  second.end(to);
+  const rise = to.h - drawn * from.h - sides.reduce((sum, side) => sum + side.share * side.h, 0);
+  const pressures = [from.p, ...sides.map((side) => side.p), to.p];
+  if (!(rise > 0) || !(drawn > 0) || pressures.some((p, at) => at > 0 && !(p > (pressures[at - 1] as number))))
+    return NO_RISE;
+  const stages = pressures.length - 1;
+  const paths = pressures.slice(1).map((p, at) => new Path(fluid, pressures[at] as number, p));
+  paths.forEach((path, at) => {
+    path.line(from.h + ((to.h - from.h) * at) / stages, rise / stages);
+  });
+  (paths[0] as Path).known(0, from);
+  (paths.at(-1) as Path).end(to);
   let eta = Number.NaN;
-  let mixed = Number.NaN;
+  const entering = new Array<number>(stages).fill(from.h);
   for (let round = 0; round < ROUNDS_MAX; round++) {
-    const fault = first.integrate() ?? second.integrate();
-    if (fault !== null) return fault;
-    eta = ((1 - share) * first.part(3) + second.part(3)) / rise;
-    const moved = first.move(from.h, eta);
-    mixed = (1 - share) * (first.h[3] as number) + share * h;
-    if (Math.max(moved, second.move(mixed, eta)) < NEAR_ENOUGH * rise) break;
+    for (const path of paths) {
+      const fault = path.integrate();
+      if (fault !== null) return fault;
+    }
+    let flow = drawn;
+    let ideal = 0;
+    paths.forEach((path, at) => {
+      if (at > 0) flow += (sides[at - 1] as SideStream).share;
+      ideal += flow * path.part(3);
+    });
+    eta = ideal / rise;
+    if (moveAll(paths, { drawn, sides, entering }, eta) < NEAR_ENOUGH * rise) break;
   }
-  return ok({ efficiency: eta, first: first.h[3] as number, second: mixed });
+  return ok({ efficiency: eta, leaving: paths.map((path) => path.h[3] as number), entering });
+}
+
+/** Each stage from where the one before it and its side stream leave off; how far the farthest enthalpy moved. */
+function moveAll(
+  paths: readonly Path[],
+  at: { readonly drawn: number; readonly sides: readonly SideStream[]; readonly entering: number[] },
+  eta: number,
+): number {
+  let most = 0;
+  let flow = at.drawn;
+  paths.forEach((path, stage) => {
+    const side = at.sides[stage - 1];
+    const before = paths[stage - 1];
+    if (side !== undefined && before !== undefined) {
+      at.entering[stage] = (flow * (before.h[3] as number) + side.share * side.h) / (flow + side.share);
+      flow += side.share;
+    }
+    most = Math.max(most, path.move(at.entering[stage] as number, eta));
+  });
+  return most;
 }
 
 /** Enthalpies at the Lobatto points of one compression, and the integral of v dp up to each. */

@@ -1,14 +1,15 @@
-import { ARRANGEMENTS } from './arrangements/table.ts';
+import { arrangementOf } from './arrangements/table.ts';
 import type { Circuit } from './arrangements/type.ts';
 import type { Quantity } from './context.ts';
 import { Table } from './interval.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 import type { ChillerParameters } from './parameters.ts';
 import { capacityQuantities } from './quantities/capacity.ts';
+import { portsOf } from './quantities/gas.ts';
 import { levelQuantities, nodeQuantities } from './quantities/levels.ts';
 import { besideQuantities, machineQuantities } from './quantities/machines.ts';
 import { powerQuantities } from './quantities/power.ts';
-import { closedPortQuantities, twoStageQuantities } from './quantities/stages.ts';
+import { closedPortQuantities, stageQuantities } from './quantities/stages.ts';
 import { tankQuantities } from './quantities/tank.ts';
 
 /** Both ways an arrangement can run, as tables of quantities. */
@@ -19,9 +20,9 @@ export interface Tables {
 
 /** How the compressors of a circuit are computed, and what its economizer is compared with. */
 function compressing(circuit: Circuit, other: Circuit | null): readonly Quantity[] {
-  const port = (of: Circuit | null) => of?.machines.some((machine) => machine.port !== undefined) === true;
-  if (port(circuit)) return twoStageQuantities;
-  return [...machineQuantities, ...(port(other) ? closedPortQuantities : besideQuantities)];
+  if (portsOf(circuit).length > 0) return stageQuantities(circuit);
+  const closed = other !== null && portsOf(other).length > 0;
+  return [...machineQuantities, ...(closed ? closedPortQuantities(other) : besideQuantities)];
 }
 
 function table(circuit: Circuit, other: Circuit | null): Table {
@@ -37,8 +38,11 @@ function table(circuit: Circuit, other: Circuit | null): Table {
   return new Table(quantities, circuit, other);
 }
 
-export function tablesOf(arrangement: ChillerParameters['arrangement']): Tables {
-  const { on, off, without } = ARRANGEMENTS[arrangement];
+export function tablesOf(
+  arrangement: ChillerParameters['arrangement'],
+  stages: ChillerParameters['stages'] = 2,
+): Tables {
+  const { on, off, without } = arrangementOf({ arrangement, stages });
   const running = table(on, without);
   return { on: running, off: off === null ? running : table(off, on) };
 }

@@ -11,7 +11,7 @@ import type { Ledger } from './ledger.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 
 /** A condition at which every refrigerant carried has its states, K. */
-const CONDITION = { evaporator: 278.15, tank: 293.15, condenser: 310.15, subcooling: 4, superheat: 1 };
+const CONDITION = { evaporator: 278.15, tank: 293.15, tank_2: 285.15, approach: 3, condenser: 310.15, subcooling: 4, superheat: 1 };
 const LEAST_DISCHARGE_SUPERHEAT = 3;
 
 /** A metric out of reach: why, and what would bring it into reach. */
@@ -140,6 +140,11 @@ function designPoints(machine: PreparedMachine, economizing: boolean): Record<st
     'condenser.pressure': pressure(CONDITION.condenser),
     'flash_tank.pressure': pressure(CONDITION.tank),
     'flash_tank.temperature': CONDITION.tank,
+    'flash_tank_2.pressure': pressure(CONDITION.tank_2),
+    'flash_tank_2.temperature': CONDITION.tank_2,
+    'economizer.pressure': pressure(CONDITION.tank),
+    'economizer.liquid_temperature': CONDITION.tank + CONDITION.approach,
+    'economizer.vapour_temperature': CONDITION.tank + CONDITION.approach,
     'condenser.liquid_temperature': CONDITION.condenser - CONDITION.subcooling,
     'main_compressor.suction_temperature': CONDITION.evaporator + CONDITION.superheat,
     'economizer_compressor.running': economizing ? 1 : 0,

@@ -61,4 +61,10 @@ const OFF: Circuit = {
   junctions: [...SIMPLE.junctions, TANK_PASSED],
 };
 
-export const parallel: Arrangement = { name: 'parallel', on: ON, off: OFF, without: SIMPLE };
+export const parallel: Arrangement = {
+  name: 'parallel',
+  economizer: 'own_compressor',
+  on: ON,
+  off: OFF,
+  without: SIMPLE,
+};

@@ -85,4 +85,4 @@ export const SIMPLE: Circuit = {
   machines: [MAIN],
 };
 
-export const simple: Arrangement = { name: 'simple', on: SIMPLE, off: null, without: null };
+export const simple: Arrangement = { name: 'simple', economizer: 'none', on: SIMPLE, off: null, without: null };

@@ -8,26 +8,30 @@ export const NODE_4: Node = {
   rule: { kind: 'expansion', from: '3', level: 'flash_tank' },
 };
 
+export const NODE_5: Node = {
+  number: '5',
+  where: 'liquid leaving the flash tank',
+  stream: 'evaporator',
+  rule: { kind: 'saturated_liquid', level: 'flash_tank' },
+};
+
+export const NODE_7: Node = {
+  number: '7',
+  where: 'vapour leaving the flash tank',
+  stream: 'vapour',
+  rule: { kind: 'saturated_vapour', level: 'flash_tank' },
+};
+
 /** 5 to 7: what leaves the tank, and the liquid after its valve. */
 export const TANK_LEAVING: readonly Node[] = [
-  {
-    number: '5',
-    where: 'liquid leaving the flash tank',
-    stream: 'evaporator',
-    rule: { kind: 'saturated_liquid', level: 'flash_tank' },
-  },
+  NODE_5,
   {
     number: '6',
     where: 'entering the evaporator',
     stream: 'evaporator',
     rule: { kind: 'expansion', from: '5', level: 'evaporator' },
   },
-  {
-    number: '7',
-    where: 'vapour leaving the flash tank',
-    stream: 'vapour',
-    rule: { kind: 'saturated_vapour', level: 'flash_tank' },
-  },
+  NODE_7,
 ];
 
 export const TANK_FLOWS: Junction = { name: 'flash tank', enters: ['tank'], leaves: ['evaporator', 'vapour'] };

@@ -5,7 +5,10 @@
  */
 
 /** A place where pressure is measured; all nodes of a level share it. */
-export type Level = 'evaporator' | 'flash_tank' | 'condenser';
+export type Level = 'evaporator' | EconomizerLevel | 'condenser';
+
+/** Between evaporator and condenser: a tank, or the side of the subcooler on which the branch boils off. */
+export type EconomizerLevel = 'flash_tank' | 'flash_tank_2' | 'economizer';
 
 export type MachineName = 'main_compressor' | 'economizer_compressor';
 
@@ -13,11 +16,17 @@ export type MachineName = 'main_compressor' | 'economizer_compressor';
 export type NodeRule =
   | { readonly kind: 'suction'; readonly level: Level }
   | { readonly kind: 'discharge'; readonly machine: MachineName }
-  | { readonly kind: 'between_stages'; readonly at: 'first_discharge' | 'second_suction' }
+  /** Leaving a stage (numbered from 1), or entering it after vapour was mixed in. */
+  | { readonly kind: 'between_stages'; readonly at: StageEnd }
   | { readonly kind: 'condensed_liquid'; readonly level: Level }
   | { readonly kind: 'expansion'; readonly from: string; readonly level: Level }
+  /** Liquid at condenser pressure, cooled by what boils off at the level; and the vapour of that. */
+  | { readonly kind: 'cooled_liquid'; readonly level: Level }
+  | { readonly kind: 'boiled_off'; readonly level: Level }
   | { readonly kind: 'saturated_liquid'; readonly level: Level }
   | { readonly kind: 'saturated_vapour'; readonly level: Level };
+
+export type StageEnd = 'out_1' | 'in_2' | 'out_2' | 'in_3';
 
 export interface Node {
   readonly number: string;
@@ -57,8 +66,15 @@ export interface Machine {
   readonly suction: string;
   readonly discharge: string;
   readonly to: Level;
-  /** Where vapour joins between two stages: the level's pressure, and the node of the vapour. */
-  readonly port?: { readonly level: Level; readonly vapour: string };
+  /** Where vapour joins between stages, from low pressure to high. */
+  readonly ports?: readonly Port[];
+}
+
+/** The level whose pressure the port has, the node of the vapour and its stream. */
+export interface Port {
+  readonly level: EconomizerLevel;
+  readonly vapour: string;
+  readonly stream: string;
 }
 
 /** One way the circuit runs. */
@@ -72,6 +88,8 @@ export interface Circuit {
 
 export interface Arrangement {
   readonly name: string;
+  /** How the economizer's vapour gets on: through a compressor of its own, or into a port between stages. */
+  readonly economizer: 'none' | 'own_compressor' | 'between_stages';
   /** As built, economizer (if any) running. */
   readonly on: Circuit;
   /** With the economizer's vapour line closed; null where there is none. */

@@ -1,9 +1,13 @@
 /** Power and efficiencies of the compressors. */
 import type { Missing } from '../../base/metric.ts';
+import { arrangementOf } from '../arrangements/table.ts';
 import type { MachineName } from '../arrangements/type.ts';
 import type { CycleContext } from '../context.ts';
 import { absent } from '../quantities/machines.ts';
 import type { CycleMetric } from './metric.ts';
+
+/** Where the economizer's efficiency is assumed it goes into the figure as a divisor, and is not small. */
+export const ASSUMED = 'assumed.economizer_compressor_efficiency';
 
 const DRY =
   'from the discharge temperature (which assumes dry suction: 1 % of liquid in it shows as 8 points too many, 1 K as 3 points), else from power and flow. Judge its drift, not its height';
@@ -30,7 +34,7 @@ function efficiencies(name: MachineName, suction: string): readonly CycleMetric[
         const gone = absent(c, name);
         if (gone !== null) return gone;
         if (sidePort(c))
-          return c.missing('over both stages it has no meaning, their flows differ: see the polytropic one');
+          return c.missing('over all stages it has no meaning, their flows differ: see the polytropic one');
         const { h } = c.state(suction);
         const eta = (c.state(`isentropic:${name}`).h - h) / (c.state(`known:${name}`).h - h);
         return plausible(c, eta, label);
@@ -53,7 +57,7 @@ function efficiencies(name: MachineName, suction: string): readonly CycleMetric[
 
 /** Vapour joins between the stages of the main compressor. */
 function sidePort(c: CycleContext): boolean {
-  return c.parameters.arrangement === 'interstage' && c.economizing();
+  return arrangementOf(c.parameters).economizer === 'between_stages' && c.economizing();
 }
 
 function plausible(c: CycleContext, eta: number, label: string): number | Missing {
@@ -91,6 +95,7 @@ export const compressorMetrics: readonly CycleMetric[] = [
       'flash_tank.vapour_mass_flow',
       'economizer_compressor.discharge_temperature',
     ],
+    curved: ASSUMED,
     compute: (c) => c.figure('economizer_drive_power'),
   },
   {
@@ -103,6 +108,7 @@ export const compressorMetrics: readonly CycleMetric[] = [
       'main_compressor.discharge_temperature',
       'economizer_compressor.discharge_temperature',
     ],
+    curved: ASSUMED,
     compute(c) {
       const gone = absent(c, 'economizer_compressor');
       if (gone !== null) return gone;

@@ -4,6 +4,7 @@ import { exchangerMetrics } from './exchangers.ts';
 import { flashMetrics } from './flash.ts';
 import type { CycleMetric } from './metric.ts';
 import { pressureMetrics } from './pressures.ts';
+import { stageMetrics } from './stages.ts';
 import { tankMetrics } from './tank.ts';
 import { unitMetrics } from './unit.ts';
 
@@ -16,4 +17,5 @@ export const CYCLE_METRICS: readonly CycleMetric[] = [
   ...compressorMetrics,
   ...exchangerMetrics,
   ...pressureMetrics,
+  ...stageMetrics,
 ];

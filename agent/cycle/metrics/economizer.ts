@@ -2,6 +2,7 @@
 import type { Missing } from '../../base/metric.ts';
 import type { CycleContext } from '../context.ts';
 import { absent, withoutEconomizer } from '../quantities/machines.ts';
+import { ASSUMED } from './compressors.ts';
 import type { CycleMetric } from './metric.ts';
 
 /** Ratio of main efficiencies with and without economizer while none is learned: bounds of the saving. */
@@ -11,13 +12,16 @@ const SAVING_INPUTS = [
   'evaporator.pressure',
   'condenser.pressure',
   'flash_tank.pressure',
+  'flash_tank_2.pressure',
+  'economizer.pressure',
+  'economizer.liquid_temperature',
   'condenser.liquid_temperature',
   'main_compressor.discharge_temperature',
   'economizer_compressor.discharge_temperature',
 ];
 
 const SAVING_FORMULA =
-  'parallel: 1 - a [1 + y (w_econ/eta_drive,econ)/(w_main/eta_drive,main)], a = (h1 - h3)/(h1 - h5), w_main = h2 - h1, w_econ = h8 - h7, y = x4/(1 - x4); interstage: 1 - W/W0, W0 = capacity/(h1 - h3) x work from p_evap to p_cond at the same polytropic efficiency';
+  'parallel: 1 - a [1 + y (w_econ/eta_drive,econ)/(w_main/eta_drive,main)], a = (h1 - h3)/(h1 - h6), w_main = h2 - h1, w_econ = h8 - h7, y = x4/(1 - x4); vapour joining between stages: 1 - W/W0, W0 = capacity/(h1 - h3) x work from p_evap to p_cond at the same polytropic efficiency';
 
 /**
  * s = 1 - (P/(h1 - h5))/(P0/(h1 - h3)) with the electrical work P per kilogram through the evaporator; `way` picks the
@@ -26,10 +30,10 @@ const SAVING_FORMULA =
 function saving(c: CycleContext, way: 'state' | 'ghost'): number | Missing {
   const h1 = c.state('state:1').h;
   const h3 = c.state('state:3').h;
-  const h5 = c.state(`${way}:5`).h;
-  // 4 and 6 only exist where the pressures are in order
-  if (Number.isNaN(c.state(`${way}:4`).h + c.state(`${way}:6`).h)) return c.missing('');
-  return 1 - (((h1 - h3) / (h1 - h5)) * c.figure('specific_power_with')) / c.figure('specific_power_without');
+  const h6 = c.state(`${way}:6`).h;
+  // 4 only exists where the pressures are in order
+  if (Number.isNaN(c.state(`${way}:4`).h + h6)) return c.missing('');
+  return 1 - (((h1 - h3) / (h1 - h6)) * c.figure('specific_power_with')) / c.figure('specific_power_without');
 }
 
 function bound(name: 'low' | 'high', ratio: number): CycleMetric {
@@ -39,6 +43,7 @@ function bound(name: 'low' | 'high', ratio: number): CycleMetric {
     meaning: `${name === 'low' ? 'least' : 'greatest'} saving if the main compressor's efficiency with the economizer is ${ratio} of that without it; may be negative`,
     formula: `1 - (1 - economizer.saving_fraction) ${ratio}`,
     inputs: ['economizer.saving_fraction'],
+    curved: ASSUMED,
     compute: (c) => 1 - (1 - c.figure('economizer.saving_fraction')) * ratio,
   };
 }
@@ -51,6 +56,7 @@ export const economizerMetrics: readonly CycleMetric[] = [
       'power saved by the economizer as a part of what the machine would need without it, at the same evaporator and condenser pressure, liquid temperature and main efficiency; may be negative',
     formula: SAVING_FORMULA,
     inputs: SAVING_INPUTS,
+    curved: ASSUMED,
     compute: (c) => (c.economizing() ? saving(c, 'state') : withoutEconomizer(c)),
   },
   bound('low', EFFICIENCY_RATIO[1]),
@@ -62,6 +68,7 @@ export const economizerMetrics: readonly CycleMetric[] = [
       'electrical power that the machine without economizer would need more at equal capacity; uncertain where its main compressor could not carry the flow',
     formula: 's/(1 - s) unit.power, s = economizer.saving_fraction',
     inputs: ['economizer.saving_fraction', 'unit.power', 'evaporator.mass_flow'],
+    curved: ASSUMED,
     compute(c) {
       if (!c.economizing()) return withoutEconomizer(c);
       const s = c.figure('economizer.saving_fraction');
@@ -87,12 +94,12 @@ export const economizerMetrics: readonly CycleMetric[] = [
     name: 'economizer.refrigerating_effect_gain',
     unit: '1',
     meaning: 'extra heat that each kilogram carries through the evaporator, relative to direct expansion',
-    formula: '(h3 - h5)/(h1 - h3)',
-    inputs: SAVING_INPUTS.slice(0, 4),
+    formula: '(h3 - h6)/(h1 - h3)',
+    inputs: SAVING_INPUTS.slice(0, 7),
     compute(c) {
       if (!c.economizing()) return withoutEconomizer(c);
       const h3 = c.state('state:3').h;
-      return (h3 - c.state('state:5').h) / (c.state('state:1').h - h3);
+      return (h3 - c.state('state:6').h) / (c.state('state:1').h - h3);
     },
   },
   {
@@ -101,7 +108,7 @@ export const economizerMetrics: readonly CycleMetric[] = [
     meaning:
       'part of the present power that the stopped economizer would save; tank pressure taken near the geometric mean, economizer efficiency assumed',
     formula: SAVING_FORMULA,
-    inputs: SAVING_INPUTS.slice(0, 5),
+    inputs: SAVING_INPUTS.slice(0, 8),
     compute(c) {
       const running = notMissing(c);
       if (running !== null) return running;
@@ -124,6 +131,7 @@ export const economizerMetrics: readonly CycleMetric[] = [
     meaning: 'economizer compressor power at zero subcooling less the present one, at equal capacity',
     formula: '(y0 - y) evaporator.mass_flow (h8 - h7)/drive efficiency, y0 with h3 = h_bubble(p_cond)',
     inputs: ['evaporator.mass_flow', ...SAVING_INPUTS],
+    curved: ASSUMED,
     compute(c) {
       const gone = absent(c, 'economizer_compressor');
       if (gone !== null) return gone;

@@ -29,6 +29,7 @@ export const exchangerMetrics: readonly CycleMetric[] = [
     meaning: 'heat taken up per kelvin of mean temperature difference',
     formula: 'unit.capacity/LMTD(chilled water, evaporator.saturation_temperature)',
     inputs: ['unit.capacity', ...EVAPORATOR],
+    curved: true,
     compute(c) {
       const T = c.state('vapour:evaporator').T;
       const warm = c.point('chilled_water.entering_temperature') - T;
@@ -41,6 +42,7 @@ export const exchangerMetrics: readonly CycleMetric[] = [
     meaning: 'heat rejected per kelvin of mean temperature difference',
     formula: 'condenser.heat_rejected/LMTD(condenser.saturation_temperature, condenser water)',
     inputs: ['condenser.heat_rejected', ...CONDENSER],
+    curved: true,
     compute(c) {
       const T = c.state('liquid:condenser').T;
       const warm = T - c.point('condenser_water.entering_temperature');

@@ -2,7 +2,7 @@
 import type { Missing } from '../../base/metric.ts';
 import type { CycleContext } from '../context.ts';
 import { NO_FLASH } from '../quantities/capacity.ts';
-import { absent, withoutEconomizer } from '../quantities/machines.ts';
+import { absent, withoutTank } from '../quantities/machines.ts';
 import type { CycleMetric } from './metric.ts';
 
 const TANK_INPUTS = [
@@ -20,7 +20,8 @@ export const flashMetrics: readonly CycleMetric[] = [
     formula: '(h4 - h5)/(h7 - h5), h4 = h3',
     inputs: TANK_INPUTS,
     compute(c) {
-      if (!c.economizing()) return withoutEconomizer(c);
+      const gone = withoutTank(c);
+      if (gone !== null) return gone;
       const h5 = c.state('state:5').h;
       return share(c, (c.state('state:4').h - h5) / (c.state('state:7').h - h5));
     },
@@ -33,7 +34,8 @@ export const flashMetrics: readonly CycleMetric[] = [
     formula: '(h_bubble(p_cond) - h5)/(h7 - h5)',
     inputs: ['flash_tank.pressure', 'flash_tank.temperature', 'condenser.pressure'],
     compute(c) {
-      if (!c.economizing()) return withoutEconomizer(c);
+      const gone = withoutTank(c);
+      if (gone !== null) return gone;
       const h5 = c.state('state:5').h;
       return share(c, (c.state('liquid:condenser').h - h5) / (c.state('state:7').h - h5));
     },
@@ -75,8 +77,7 @@ export const flashMetrics: readonly CycleMetric[] = [
     formula: 'evaporator.mass_flow x4/(1 - x4)',
     inputs: ['evaporator.mass_flow', 'flash_tank.flash_fraction'],
     compute(c) {
-      if (!c.economizing()) return withoutEconomizer(c);
-      return c.figure('evaporator.mass_flow') * c.figure('vapour_ratio');
+      return withoutTank(c) ?? c.figure('evaporator.mass_flow') * c.figure('vapour_ratio');
     },
   },
   {
@@ -91,8 +92,8 @@ export const flashMetrics: readonly CycleMetric[] = [
     name: 'condenser.mass_flow',
     unit: 'kg/s',
     meaning: 'refrigerant leaving the condenser',
-    formula: 'main_compressor.mass_flow + flash_tank.vapour_mass_flow',
-    inputs: ['main_compressor.mass_flow', 'flash_tank.vapour_mass_flow'],
+    formula: 'main_compressor.mass_flow + vapour from the economizer',
+    inputs: ['main_compressor.mass_flow', 'flash_tank.vapour_mass_flow', 'economizer.vapour_mass_flow'],
     compute: (c) => c.flows('flows').condenser as number,
   },
   {
@@ -118,7 +119,7 @@ export const flashMetrics: readonly CycleMetric[] = [
 ];
 
 /** A share of vapour lies between nothing and all, or the points contradict each other. */
-function share(c: CycleContext, x: number): number | Missing {
+export function share(c: CycleContext, x: number): number | Missing {
   if (Number.isNaN(x)) return c.missing('');
   return x > 0 && x < 1 ? x : c.missing(NO_FLASH);
 }

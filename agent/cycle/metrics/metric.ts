@@ -9,6 +9,11 @@ export interface CycleMetric extends MetricDefinition<CycleContext> {
    * afterwards are one.
    */
   readonly asMeasured?: true;
+  /**
+   * No straight line over its uncertainty, which then needs more than a slope: always, or while it depends on the input
+   * named.
+   */
+  readonly curved?: true | string;
   /** Published only while this quantity exceeds its own expanded uncertainty. */
   readonly onlyIfSure?: string;
 }

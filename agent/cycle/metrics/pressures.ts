@@ -4,7 +4,7 @@
  */
 
 import type { MachineName } from '../arrangements/type.ts';
-import { absent, withoutEconomizer } from '../quantities/machines.ts';
+import { absent } from '../quantities/machines.ts';
 import type { CycleMetric } from './metric.ts';
 
 const saturation: readonly CycleMetric[] = [
@@ -34,7 +34,7 @@ const saturation: readonly CycleMetric[] = [
     inputs: ['flash_tank.pressure', 'flash_tank.temperature'],
     whenStopped: true,
     compute: (c) =>
-      c.parameters.arrangement === 'simple'
+      c.parameters.arrangement === 'simple' || c.parameters.arrangement === 'subcooler'
         ? c.missing('this arrangement has no flash tank')
         : c.state('vapour:flash_tank').T,
   },
@@ -96,28 +96,8 @@ function ofMachine(name: MachineName, suction: string): readonly CycleMetric[] {
   ];
 }
 
-/** Between saturation temperatures: tank pressure is that between the stages while its vapour joins there. */
-function stageLift(stage: 'first' | 'second'): CycleMetric {
-  const [from, to] = stage === 'first' ? ['evaporator', 'flash_tank'] : ['flash_tank', 'condenser'];
-  return {
-    name: `main_compressor.${stage}_stage_lift`,
-    unit: 'K',
-    meaning: `refrigerant lift of the ${stage} stage where tank vapour joins between two stages; with the vapour line closed the pressure between them is not known`,
-    formula: `${to}.saturation_temperature - ${from}.saturation_temperature`,
-    inputs: ['flash_tank.pressure', 'flash_tank.temperature', `${stage === 'first' ? from : to}.pressure`],
-    compute(c) {
-      if (c.parameters.arrangement !== 'interstage') return c.missing('the main compressor is taken as one stage');
-      if (!c.economizing()) return withoutEconomizer(c);
-      const upper = c.state(stage === 'first' ? 'vapour:flash_tank' : 'liquid:condenser');
-      return upper.T - c.state(`vapour:${from}`).T;
-    },
-  };
-}
-
 export const pressureMetrics: readonly CycleMetric[] = [
   ...saturation,
   ...ofMachine('main_compressor', 'state:1'),
-  stageLift('first'),
-  stageLift('second'),
   ...ofMachine('economizer_compressor', 'state:7'),
 ];

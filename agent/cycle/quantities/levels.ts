@@ -3,8 +3,9 @@ import type { Missing } from '../../base/metric.ts';
 import type { State } from '../../refrigerant/types.ts';
 import type { Circuit, Level, Node } from '../arrangements/type.ts';
 import type { CycleContext, Quantity } from '../context.ts';
+import { boiledOff, cooledLiquid, intermediatePressures } from './intermediate.ts';
 
-const LEVELS: readonly Level[] = ['evaporator', 'flash_tank', 'condenser'];
+const LEVELS: readonly Level[] = ['evaporator', 'flash_tank', 'flash_tank_2', 'economizer', 'condenser'];
 
 /** K: a suction sensor this far below saturation, or a liquid sensor this far above, is a fault and not noise. */
 const BEYOND_NOISE = 3;
@@ -12,15 +13,7 @@ const BEYOND_NOISE = 3;
 const pressures: readonly Quantity[] = [
   { name: 'p:evaporator', compute: (c) => c.point('evaporator.pressure') },
   { name: 'p:condenser', compute: (c) => c.point('condenser.pressure') },
-  {
-    name: 'p:flash_tank',
-    compute(c) {
-      if (c.hasPoint('flash_tank.pressure') || !c.hasPoint('flash_tank.temperature'))
-        return c.point('flash_tank.pressure');
-      const found = c.refrigerant.bubblePressure(c.point('flash_tank.temperature'));
-      return found.ok ? found.value : c.missing(found.fault.message);
-    },
-  },
+  ...intermediatePressures,
   {
     // How far the tank's two sensors are from each other, relative pressure: 0 where they agree.
     name: 'tank_contradiction',
@@ -31,12 +24,6 @@ const pressures: readonly Quantity[] = [
       const found = c.refrigerant.bubblePressure(T);
       return found.ok ? Math.log(found.value / p) : c.missing(found.fault.message);
     },
-  },
-  {
-    // Stands for the tank that would be if the economizer ran: near the geometric mean, where the optimum is flat.
-    name: 'p:ghost:flash_tank',
-    compute: (c) =>
-      c.assumed('assumed.tank_pressure_factor') * Math.sqrt(c.figure('p:evaporator') * c.figure('p:condenser')),
   },
 ];
 
@@ -90,6 +77,10 @@ function nodeState(c: CycleContext, node: Node, way: 'state' | 'ghost'): State |
         return c.missing(`pressure does not fall on the way to point ${node.number}: check the pressures`);
       return c.take(c.refrigerant.PH(p, from.h));
     }
+    case 'cooled_liquid':
+      return cooledLiquid(c, pressureOf(rule.level, way), way);
+    case 'boiled_off':
+      return boiledOff(c, pressureOf(rule.level, way), way);
     case 'saturated_liquid':
       return way === 'state' ? c.state(`liquid:${rule.level}`) : saturation(c, pressureOf(rule.level, way), 0);
     case 'saturated_vapour':
@@ -98,7 +89,7 @@ function nodeState(c: CycleContext, node: Node, way: 'state' | 'ghost'): State |
 }
 
 function pressureOf(level: Level, way: 'state' | 'ghost'): string {
-  return way === 'ghost' && level === 'flash_tank' ? 'p:ghost:flash_tank' : `p:${level}`;
+  return way === 'ghost' && level !== 'evaporator' && level !== 'condenser' ? `p:ghost:${level}` : `p:${level}`;
 }
 
 /**

@@ -2,6 +2,7 @@
 import type { Missing } from '../../base/metric.ts';
 import type { State } from '../../refrigerant/types.ts';
 import { parallel } from '../arrangements/parallel.ts';
+import { arrangementOf } from '../arrangements/table.ts';
 import type { Machine, MachineName } from '../arrangements/type.ts';
 import type { CycleContext, Quantity } from '../context.ts';
 import { polytropicEfficiency, polytropicEnd } from '../polytropic.ts';
@@ -57,9 +58,15 @@ export function secondMachine(c: CycleContext): boolean {
 /** Why nothing can be said of a machine, or null. */
 export function absent(c: CycleContext, machine: MachineName): Missing | null {
   if (machine === 'main_compressor' || secondMachine(c)) return null;
-  return c.parameters.arrangement === 'interstage'
+  return arrangementOf(c.parameters).economizer === 'between_stages'
     ? c.missing('this arrangement has no economizer compressor')
     : withoutEconomizer(c);
+}
+
+/** Why nothing can be said of what flashes in a tank, or null. */
+export function withoutTank(c: CycleContext): Missing | null {
+  if (c.parameters.arrangement === 'subcooler') return c.missing('this arrangement has no flash tank');
+  return c.economizing() ? null : withoutEconomizer(c);
 }
 
 export function withoutEconomizer(c: CycleContext): Missing {

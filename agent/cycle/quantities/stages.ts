@@ -1,44 +1,33 @@
 /**
- * Two stages with the tank's vapour joining between them. Nothing is measured there: the states between the stages
- * follow from one polytropic efficiency that leads over both stages to the discharge, or from efficiencies given.
+ * Several stages with vapour of the economizer joining between them. Nothing is measured there: the states between the
+ * stages follow from one polytropic efficiency that leads over all stages to the discharge, or from efficiencies given.
  * Works are per kilogram through the evaporator: the stages carry different flows.
  */
 import type { Missing } from '../../base/metric.ts';
 import type { State } from '../../refrigerant/types.ts';
-import { interstage } from '../arrangements/interstage.ts';
-import type { Machine } from '../arrangements/type.ts';
-import type { Flows } from '../balances.ts';
+import { STAGES } from '../arrangements/stages.ts';
+import type { Circuit, StageEnd } from '../arrangements/type.ts';
+import { type Flows, solveFlows } from '../balances.ts';
 import type { CycleContext, Quantity } from '../context.ts';
-import { polytropicEnd, twoStages } from '../polytropic.ts';
+import { polytropicEnd, throughStages } from '../polytropic.ts';
+import { type Gas, gasNow, gasOf, portsOf, suctionRatio, total, workOf, workWith } from './gas.ts';
 import { byTemperature, economizerQuantities, polytropic, specificPower, stageEnd } from './machines.ts';
-
-const [MAIN] = interstage.on.machines as readonly [Machine];
 
 /** Change of the flow ratio under which motor cooling and work agree. */
 const NEAR_ENOUGH = 1e-12;
 const ROUNDS_MAX = 30;
 
-/** What is compressed: suction, tank vapour, what leaves the condenser, and vapour per kg through the evaporator. */
-interface Gas {
-  readonly suction: State;
-  readonly vapour: State;
-  readonly h3: number;
-  readonly y: number;
-}
+type StageName = 'first_stage' | 'second_stage' | 'third_stage';
+const NAMES: readonly StageName[] = ['first_stage', 'second_stage', 'third_stage'];
 
-/** J/kg: leaving the first stage, mixed, leaving the second; suction flow per kg/s through the evaporator. */
-interface Compressed {
-  readonly first: number;
-  readonly second: number;
-  readonly end: number;
-  readonly k: number;
-}
-
-type Stage = (from: State, to: number, name: 'first_stage' | 'second_stage') => State | Missing;
+type Stage = (from: State, to: number, name: StageName) => State | Missing;
 
 /** The compressor while vapour joins between its stages. */
-export const twoStageQuantities: readonly Quantity[] = [
-  ...economizerQuantities,
+export function stageQuantities(circuit: Circuit): readonly Quantity[] {
+  return [...economizerQuantities, ...wholeCompressor, ...givenStages, ...endsOf(circuit, 'state')];
+}
+
+const wholeCompressor: readonly Quantity[] = [
   { name: 'p_out:main_compressor', compute: (c) => c.figure('p:condenser') },
   {
     // An ideal machine between the end pressures without side stream.
@@ -51,7 +40,7 @@ export const twoStageQuantities: readonly Quantity[] = [
       return c.take(c.refrigerant.PS(out, s));
     },
   },
-  { name: 'measured:main_compressor', compute: (c) => byTemperature(c, MAIN) },
+  { name: 'measured:main_compressor', compute: (c) => byTemperature(c, STAGES) },
   { name: 'by_power:main_compressor', compute: byPower },
   {
     name: 'known:main_compressor',
@@ -61,14 +50,8 @@ export const twoStageQuantities: readonly Quantity[] = [
       return c.state('measured:main_compressor');
     },
   },
-  ...(['first_stage', 'second_stage'] as const).flatMap((stage): Quantity[] => [
-    { name: `polytropic_given:${stage}`, compute: (c) => c.missing('none is given') },
-    { name: `efficiency_given:${stage}`, compute: (c) => c.assumed('assumed.main_compressor_efficiency') },
-  ]),
   { name: 'compression', compute: compression },
   { name: 'discharge:main_compressor', compute: discharge },
-  { name: 'stage:first_discharge', compute: (c) => between(c, 'compression', 'first', 'p:flash_tank') },
-  { name: 'stage:second_suction', compute: (c) => between(c, 'compression', 'second', 'p:flash_tank') },
   {
     name: 'polytropic:main_compressor',
     compute(c) {
@@ -77,11 +60,11 @@ export const twoStageQuantities: readonly Quantity[] = [
     },
   },
   {
-    // Over both stages, of the discharge as known or as assumed.
+    // Over all stages, of the discharge as known or as assumed.
     name: 'overall_polytropic',
     compute(c) {
       const { efficiency } = c.flows('compression');
-      return efficiency ?? fitted(c, c.state('discharge:main_compressor'))?.efficiency ?? c.missing('');
+      return efficiency ?? fitted(c, c.state('discharge:main_compressor'))?.['efficiency'] ?? c.missing('');
     },
   },
   {
@@ -109,119 +92,124 @@ export const twoStageQuantities: readonly Quantity[] = [
   { name: 'specific_power_with', compute: (c) => c.figure('specific_power:main_compressor') },
   {
     name: 'specific_power_without',
-    compute: (c) => specificPower(c, MAIN, c.state('ghost:10').h - c.state('state:1').h),
+    compute: (c) => specificPower(c, STAGES, c.state('ghost:10').h - c.state('state:1').h),
   },
 ];
 
-/** The other way to run while the vapour line is closed: beside `machineQuantities`. */
-export const closedPortQuantities: readonly Quantity[] = [
-  {
-    name: 'ghost:compression',
-    compute(c) {
-      const eta = polytropic(c, c.state('state:1'), c.state('state:10'));
-      if (typeof eta !== 'number') return eta;
-      const vapour = c.state('ghost:7');
-      const h3 = c.state('state:3').h;
-      const y = (h3 - c.state('ghost:5').h) / (vapour.h - h3);
-      const gas = { suction: c.state('state:1'), vapour, h3, y };
-      return forward(c, gas, (from, to) => c.take(polytropicEnd(c.refrigerant, from, to, eta)));
-    },
-  },
-  {
-    name: 'ghost:discharge:main_compressor',
-    compute: (c) => between(c, 'ghost:compression', 'end', 'p:condenser'),
-  },
-  {
-    name: 'ghost:stage:first_discharge',
-    compute: (c) => between(c, 'ghost:compression', 'first', 'p:ghost:flash_tank'),
-  },
-  {
-    name: 'ghost:stage:second_suction',
-    compute: (c) => between(c, 'ghost:compression', 'second', 'p:ghost:flash_tank'),
-  },
-  {
-    name: 'specific_power_with',
-    compute(c) {
-      const { end, k } = c.flows('ghost:compression') as Partial<Compressed>;
-      const vapour = c.state('ghost:7').h;
-      const h3 = c.state('state:3').h;
-      const y = (h3 - c.state('ghost:5').h) / (vapour - h3);
-      if (end === undefined || k === undefined) return c.missing('');
-      const work = (k + y) * end - y * vapour - k * c.state('state:1').h;
-      return work / c.assumed('assumed.main_compressor_drive');
-    },
-  },
-  { name: 'specific_power_without', compute: (c) => c.figure('specific_power:main_compressor') },
-];
+const givenStages: readonly Quantity[] = NAMES.flatMap((stage): Quantity[] => [
+  { name: `polytropic_given:${stage}`, compute: (c) => c.missing('none is given') },
+  { name: `efficiency_given:${stage}`, compute: (c) => c.assumed('assumed.main_compressor_efficiency') },
+]);
 
-function gasNow(c: CycleContext): Gas {
-  const y = c.figure('vapour_ratio');
-  return { suction: c.state('state:1'), vapour: c.state('state:7'), h3: c.state('state:3').h, y };
+/** The other way to run while the vapour lines are closed: beside `machineQuantities`. */
+export function closedPortQuantities(other: Circuit): readonly Quantity[] {
+  return [
+    {
+      // Streams per kg/s through the evaporator if the lines were open.
+      name: 'ghost_ratios',
+      compute: (c) => solveFlows(other, { evaporator: 1, motor_cooling: 0 }, (node) => c.state(`ghost:${node}`).h),
+    },
+    {
+      name: 'ghost:compression',
+      compute(c) {
+        const eta = polytropic(c, c.state('state:1'), c.state('state:10'));
+        if (typeof eta !== 'number') return eta;
+        return forward(c, gasOf(c, other, 'ghost'), (from, to) => c.take(polytropicEnd(c.refrigerant, from, to, eta)));
+      },
+    },
+    {
+      name: 'ghost:discharge:main_compressor',
+      compute: (c) => between(c, 'ghost:compression', 'end', 'p:condenser'),
+    },
+    ...endsOf(other, 'ghost'),
+    {
+      name: 'specific_power_with',
+      compute(c) {
+        const { end, k } = c.flows('ghost:compression');
+        if (end === undefined || k === undefined) return c.missing('');
+        return workWith(gasOf(c, other, 'ghost'), k, end) / c.assumed('assumed.main_compressor_drive');
+      },
+    },
+    { name: 'specific_power_without', compute: (c) => c.figure('specific_power:main_compressor') },
+  ];
 }
 
-/**
- * Suction flow per kg/s through the evaporator: with motor cooling the losses P(1 - eta)/(h1 - h3) of liquid boil and
- * join the suction, P itself being (k + y) h10 - y h7 - k h1 over eta.
- */
-function suctionRatio(c: CycleContext, { suction, vapour, h3, y }: Gas, end: number): number | Missing {
-  if (!c.parameters.motor_cooling) return 1;
-  const efficiency = c.assumed('assumed.main_compressor_drive');
-  const boiled = (1 - efficiency) / efficiency / (suction.h - h3);
-  const net = 1 - boiled * (end - suction.h);
-  if (net <= 0) return c.missing('motor cooling would take all of the suction flow');
-  return (1 + boiled * y * (end - vapour.h)) / net;
-}
-
-/** (k + y) h10 - y h7 - k h1: work on the shaft per kilogram through the evaporator. */
-function workOf(c: CycleContext, gas: Gas, end: number): number | Missing {
-  const k = suctionRatio(c, gas, end);
-  if (typeof k !== 'number') return k;
-  const work = (k + gas.y) * end - gas.y * gas.vapour.h - k * gas.suction.h;
-  return work <= 0 ? c.missing('enthalpy does not rise over the main compressor') : work;
+/** States between the stages: `out_1` leaves the first, `in_2` enters the second after mixing. */
+function endsOf(circuit: Circuit, way: 'state' | 'ghost'): Quantity[] {
+  const prefix = way === 'state' ? '' : 'ghost:';
+  return portsOf(circuit).flatMap(({ level }, at) =>
+    ([`out_${at + 1}`, `in_${at + 2}`] as StageEnd[]).map((end) => ({
+      name: `${prefix}stage:${end}`,
+      compute: (c: CycleContext) => between(c, `${prefix}compression`, end, `p:${prefix}${level}`),
+    })),
+  );
 }
 
 /** The efficiency that leads to the discharge `end`, and the enthalpies between the stages; undefined with a reason. */
-function fitted(c: CycleContext, end: State): ({ readonly efficiency: number } & Compressed) | undefined {
+function fitted(c: CycleContext, end: State): Flows | undefined {
   const gas = gasNow(c);
   const k = suctionRatio(c, gas, end.h);
-  const p = c.figure('p:flash_tank');
-  if (typeof k !== 'number' || Number.isNaN(k + p + gas.suction.h + gas.vapour.h + end.h)) return undefined;
-  const side = { p, share: gas.y / (k + gas.y), h: gas.vapour.h };
-  const found = twoStages(c.refrigerant, gas.suction, end, side);
+  if (typeof k !== 'number') return undefined;
+  const delivered = k + total(gas.sides, ({ y }) => y);
+  const sides = gas.sides.map(({ vapour, y }) => ({ p: vapour.p, share: y / delivered, h: vapour.h }));
+  if (Number.isNaN(delivered + gas.suction.h + end.h + total(gas.sides, ({ vapour }) => vapour.h))) return undefined;
+  const found = throughStages(c.refrigerant, gas.suction, end, sides);
   if (!found.ok) {
     c.missing(found.fault.message);
     return undefined;
   }
-  return { ...found.value, end: end.h, k };
+  const { efficiency, leaving, entering } = found.value;
+  const flows: Record<string, number> = { efficiency, end: end.h, k };
+  sides.forEach((_, at) => {
+    flows[`out_${at + 1}`] = leaving[at] as number;
+    flows[`in_${at + 2}`] = entering[at + 1] as number;
+  });
+  return flows;
 }
 
 function compression(c: CycleContext): Flows | Missing {
-  if (c.has('known:main_compressor')) {
-    const found = fitted(c, c.state('known:main_compressor'));
-    return found === undefined ? c.missing('') : { ...found };
-  }
+  if (c.has('known:main_compressor')) return fitted(c, c.state('known:main_compressor')) ?? c.missing('');
   return forward(c, gasNow(c), (from, to, stage) => stageEnd(c, from, to, stage));
 }
 
 /** From efficiencies to the discharge; the share of vapour and the work that cools the motor are closed by rounds. */
 function forward(c: CycleContext, gas: Gas, stage: Stage): Flows | Missing {
-  const { suction, vapour, y } = gas;
-  const out = c.figure('p:condenser');
-  const first = stage(suction, vapour.p, 'first_stage');
-  if ('missing' in first || Number.isNaN(first.h + y + out)) return c.missing('');
+  const first = gas.sides[0] === undefined ? c.missing('') : stage(gas.suction, gas.sides[0].vapour.p, 'first_stage');
+  if ('missing' in first || Number.isNaN(first.h)) return c.missing('');
   let k = 1;
   for (let round = 0; round < ROUNDS_MAX; round++) {
-    const second = (k * first.h + y * vapour.h) / (k + y);
-    const from = c.take(c.refrigerant.PH(vapour.p, second));
-    const end = stage(from, out, 'second_stage');
-    if ('missing' in end || Number.isNaN(end.h)) return c.missing('');
-    const next = suctionRatio(c, gas, end.h);
+    const flows = through(c, gas, { first, k, stage });
+    if (flows === null) return c.missing('');
+    const next = suctionRatio(c, gas, flows['end'] as number);
     if (typeof next !== 'number' || Number.isNaN(next)) return c.missing('');
     const near = Math.abs(next - k) < NEAR_ENOUGH;
     k = next;
-    if (near) return { first: first.h, second, end: end.h, k };
+    if (near) return { ...flows, k };
   }
   return c.missing('motor cooling and work do not come to terms');
+}
+
+/** Mixing and compressing on from the first discharge to the last, with `k` kg/s drawn in. */
+function through(
+  c: CycleContext,
+  { sides }: Gas,
+  from: { readonly first: State; readonly k: number; readonly stage: Stage },
+): Record<string, number> | null {
+  const flows: Record<string, number> = { out_1: from.first.h };
+  let flow = from.k;
+  let h = from.first.h;
+  for (const [at, { vapour, y }] of sides.entries()) {
+    h = (flow * h + y * vapour.h) / (flow + y);
+    flow += y;
+    flows[`in_${at + 2}`] = h;
+    const to = sides[at + 1]?.vapour.p ?? c.figure('p:condenser');
+    if (Number.isNaN(h + to)) return null;
+    const end = from.stage(c.take(c.refrigerant.PH(vapour.p, h)), to, NAMES[at + 1] as StageName);
+    if ('missing' in end || Number.isNaN(end.h)) return null;
+    h = end.h;
+    flows[at + 1 < sides.length ? `out_${at + 2}` : 'end'] = h;
+  }
+  return flows;
 }
 
 function discharge(c: CycleContext): State | Missing {
@@ -229,7 +217,7 @@ function discharge(c: CycleContext): State | Missing {
   return between(c, 'compression', 'end', 'p:condenser');
 }
 
-function between(c: CycleContext, of: string, at: 'first' | 'second' | 'end', pressure: string): State | Missing {
+function between(c: CycleContext, of: string, at: StageEnd | 'end', pressure: string): State | Missing {
   const h = c.flows(of)[at];
   const p = c.figure(pressure);
   return h === undefined || Number.isNaN(p) ? c.missing('') : c.take(c.refrigerant.PH(p, h));
@@ -248,11 +236,12 @@ function byPower(c: CycleContext): State | Missing {
     return c.missing('the main compressor work needs its discharge temperature, or power with a measured water flow');
   const power = c.figure('main_drive_power');
   const efficiency = c.assumed('assumed.main_compressor_drive');
-  const { suction, vapour, h3, y } = gasNow(c);
+  const { suction, sides, h3 } = gasNow(c);
   const evaporator = c.figure('evaporator.mass_flow');
   const cooling = c.parameters.motor_cooling ? (power * (1 - efficiency)) / (suction.h - h3) : 0;
-  const [drawn, side] = [evaporator + cooling, evaporator * y];
-  const h = (power * efficiency + drawn * suction.h + side * vapour.h) / (drawn + side);
+  const drawn = evaporator + cooling;
+  const brought = drawn * suction.h + evaporator * total(sides, ({ vapour, y }) => y * vapour.h);
+  const h = (power * efficiency + brought) / (drawn + evaporator * total(sides, ({ y }) => y));
   const p = c.figure('p_out:main_compressor');
   if (Number.isNaN(h + p)) return c.missing('');
   if (!(h > suction.h)) return c.missing('enthalpy does not rise over the main compressor');

@@ -4,7 +4,7 @@
  */
 import { describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
-import { polytropicEfficiency, polytropicEnd, twoStages } from '../../../agent/cycle/polytropic.ts';
+import { polytropicEfficiency, polytropicEnd, throughStages } from '../../../agent/cycle/polytropic.ts';
 import { refrigerant } from '../../../agent/refrigerant/refrigerants.ts';
 import type { Refrigerant, State } from '../../../agent/refrigerant/types.ts';
 
@@ -69,20 +69,21 @@ describe.each(FLUIDS)('%s in two stages, 5 to 20 to 37 degC, tank vapour mixed i
 
   test.each([0.85, 0.75, 0.6])('efficiency %d comes back with the states between', (efficiency) => {
     const { first, mixed, end } = stepped(efficiency, 600);
-    const found = must(twoStages(fluid, from, end, { p: vapour.p, share, h: vapour.h }));
+    const found = must(throughStages(fluid, from, end, [{ p: vapour.p, share, h: vapour.h }]));
+    const [left, entered] = [found.leaving[0]!, found.entering[1]!];
     expect(Math.abs(found.efficiency - efficiency)).toBeLessThan(2e-4);
-    expect(Math.abs(found.first - first.h)).toBeLessThan(5e-4 * (first.h - from.h));
-    expect(Math.abs(found.second - mixed.h)).toBeLessThan(5e-4 * (first.h - from.h));
+    expect(Math.abs(left - first.h)).toBeLessThan(5e-4 * (first.h - from.h));
+    expect(Math.abs(entered - mixed.h)).toBeLessThan(5e-4 * (first.h - from.h));
     // forward to the same ends
     const ahead = must(polytropicEnd(fluid, from, vapour.p, found.efficiency));
-    expect(ahead.h).toBeCloseTo(found.first, 3);
-    const again = must(polytropicEnd(fluid, must(fluid.PH(vapour.p, found.second)), out, found.efficiency));
+    expect(ahead.h).toBeCloseTo(left, 3);
+    const again = must(polytropicEnd(fluid, must(fluid.PH(vapour.p, entered)), out, found.efficiency));
     expect(again.h).toBeCloseTo(end.h, 3);
   });
 
   test('mixing left out is another efficiency: the tank vapour cools what the second stage draws', () => {
     const { end } = stepped(0.8, 600);
-    const dry = must(twoStages(fluid, from, end, { p: vapour.p, share: 0, h: vapour.h }));
+    const dry = must(throughStages(fluid, from, end, [{ p: vapour.p, share: 0, h: vapour.h }]));
     expect(dry.efficiency).toBeCloseTo(must(polytropicEfficiency(fluid, from, end)), 6);
     expect(dry.efficiency).toBeGreaterThan(0.803);
   });
@@ -99,8 +100,8 @@ test('two stages of no rise, or with the tank outside, are refused', () => {
     [from, side],
     [end, { ...side, h: end.h * 20 }],
   ] as const)
-    expect(twoStages(fluid, from, to, at).ok).toBe(false);
-  expect(twoStages(fluid, from, end, side).ok).toBe(true);
+    expect(throughStages(fluid, from, to, [at]).ok).toBe(false);
+  expect(throughStages(fluid, from, end, [side]).ok).toBe(true);
   for (const efficiency of [0, -1, Number.NaN]) expect(polytropicEnd(fluid, from, 9e5, efficiency).ok).toBe(false);
 });
 

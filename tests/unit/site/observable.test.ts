@@ -134,7 +134,7 @@ test('where no point tells that the economizer is off, what it misses needs that
   const { site: yard } = await example('lantern-yard');
   const why = reasons(yard.chillers[0]!);
   expect(why['economizer.missed_saving']).toBe(
-    'no point says whether the vapour line of the flash tank is open: taken as open; it needs economizer.running',
+    'no point says whether the vapour line of the economizer is open: taken as open; it needs economizer.running',
   );
   expect(why['unit.heat_balance_error']).toBe('it needs chilled_water.flow and condenser_water.flow');
 });
