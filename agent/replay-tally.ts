@@ -7,8 +7,8 @@ import { type SeasonFigure, season } from './season/season.ts';
 import { addSums, NO_SUMS, type Sums, seasonMinute, sumsOf } from './season/sums.ts';
 import { daysOf, localDate, type Offsets, type Span, zoneOffsets } from './season/zone.ts';
 import type { Site } from './site/site.ts';
+import { toStored } from './stored-minute.ts';
 import type { ValvesPayload } from './valves/payload.ts';
-import { toStored } from './watch.ts';
 
 /** How often a figure was there, and why it was not. */
 export interface FigureCount {
@@ -38,6 +38,8 @@ export interface AlarmSeen {
   readonly value: number | null;
   readonly limit: number | null;
   readonly unit: string | null;
+  /** What was found, by its evidence. */
+  readonly found: string;
   readonly action: string;
 }
 
@@ -76,6 +78,7 @@ export interface TallyOptions {
 
 const REASONS_MAX = 24;
 const REASONS_TOLD = 5;
+const EVIDENCE_TOLD = 3;
 const STANDING: ReadonlySet<string> = new Set(['off', 'standstill', 'stopping', 'unknown']);
 
 class Counter {
@@ -164,7 +167,11 @@ export class ReplayTally {
       this.#events += 1;
       if (this.#alarms.length >= LIMITS.replay_alarms_max) continue;
       const { id, title, priority, value, limit, unit, action } = report;
-      this.#alarms.push({ id, title, priority, change, time: record.time, value, limit, unit, action });
+      const found = report.evidence.slice(0, EVIDENCE_TOLD).map((each) => `${each.name}: ${each.found}`);
+      const more = report.evidence.length - found.length;
+      if (more > 0) found.push(`${more} more`);
+      const seen = { id, title, priority, change, time: record.time, value, limit, unit };
+      this.#alarms.push({ ...seen, found: found.join('; '), action });
     }
   }
 

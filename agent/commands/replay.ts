@@ -17,6 +17,7 @@ import type { Command, CommandIo } from './io.ts';
 import { Progress } from './progress.ts';
 import { ReplayFiles } from './replay-files.ts';
 import { replayReport } from './replay-report.ts';
+import { fontRules } from './replay-style.ts';
 import { type ReplaySummary, summaryOf, summaryText } from './replay-summary.ts';
 
 const OPTIONS = {
@@ -201,7 +202,7 @@ async function fold(job: Folding): Promise<number> {
     return 1;
   }
   const summary: ReplaySummary = summaryOf({ ...job, interval_s, span, counts: counts.value, tallies });
-  files.finish(summary, replayReport(summary, site));
+  files.finish(summary, replayReport(summary, site, fontRules()));
   progress.end();
   io.out.write(call.json ? `${JSON.stringify(summary)}\n` : summaryText(summary, call.out));
   return 0;

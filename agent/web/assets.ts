@@ -33,7 +33,7 @@ const TYPES: Readonly<Record<string, string>> = {
   '.woff2': 'font/woff2',
 };
 /** Fetched otherwise: before the first paint, or by the one view that needs it. */
-const OF_ONE_VIEW = ['look.js', 'alarms.js'];
+const OF_ONE_VIEW = ['look.js', 'alarms.js', 'callout.js', 'callout-words.js'];
 const FONT = '@fontsource/sofia-sans-semi-condensed';
 
 /**
@@ -59,6 +59,14 @@ function asset(name: string, body: Buffer): Asset {
   };
 }
 
+const WEIGHTS = [400, 600] as const;
+
+/** The page's typeface, for a document that stands alone too. Throws where it is not installed. */
+export function sheetFont(weight: (typeof WEIGHTS)[number]): Buffer {
+  const file = `${FONT}/files/sofia-sans-semi-condensed-latin-${weight}-normal.woff2`;
+  return readFileSync(createRequire(import.meta.url).resolve(file));
+}
+
 /** Reads everything the page needs. Throws where a file is missing: a broken installation. */
 export function loadAssets(): Assets {
   const folder = new URL('./page/', import.meta.url);
@@ -68,11 +76,7 @@ export function loadAssets(): Assets {
     const body = readFileSync(new URL(name, folder));
     files.set(name, asset(name, name.endsWith('.js') ? Buffer.from(withoutDocumentation(body.toString())) : body));
   }
-  const require = createRequire(import.meta.url);
-  for (const weight of [400, 600]) {
-    const file = require.resolve(`${FONT}/files/sofia-sans-semi-condensed-latin-${weight}-normal.woff2`);
-    files.set(`sheet-${weight}.woff2`, asset(`sheet-${weight}.woff2`, readFileSync(file)));
-  }
+  for (const weight of WEIGHTS) files.set(`sheet-${weight}.woff2`, asset(`sheet-${weight}.woff2`, sheetFont(weight)));
   const all = createHash('sha256');
   for (const one of files.values()) all.update(one.name).update(one.etag);
   const modules = [...files.keys()].filter((name) => name.endsWith('.js') && !OF_ONE_VIEW.includes(name));
