@@ -27,6 +27,7 @@ export interface CommandDeskOptions {
   readonly clock: Clock;
   readonly log: Logger;
   readonly count: (verb: string, end: CommandEnd) => void;
+  readonly checkpoint?: (name: 'command_received' | 'command_stored') => void;
 }
 
 export interface IncomingCommand {
@@ -52,8 +53,10 @@ export class CommandDesk {
     const checked = this.#check(incoming);
     if (!checked.ok) return this.#refuse(verb, checked.fault);
     const { chiller } = checked.value;
+    this.#options.checkpoint?.('command_received');
     const stored = store({ chiller, received: clock.now(), verb, payload }, { repeated });
     if (stored.ok) {
+      this.#options.checkpoint?.('command_stored');
       this.#count(verb, stored.value === 'known' ? 'repeated' : 'stored');
       return 'done';
     }

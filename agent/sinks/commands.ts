@@ -41,6 +41,7 @@ export interface CommandLinkOptions {
 export class CommandLink {
   readonly #options: CommandLinkOptions;
   #client: MqttClient | null = null;
+  /** The newer one until a broker refuses it: then that of 3.1.1, whose sessions last as well. */
   #protocol: 5 | 4 = 5;
   #attempts = 0;
   #retry: NodeJS.Timeout | null = null;
@@ -112,7 +113,7 @@ export class CommandLink {
     client.end(true);
     if (this.#stopped) return;
     const other = versionRefused && this.#protocol === 5;
-    this.#protocol = other ? 4 : 5;
+    if (other) this.#protocol = 4;
     const pause = other
       ? 0
       : backoffMs(this.#attempts, this.#options.limits ?? LIMITS, this.#options.random ?? Math.random);

@@ -1,5 +1,6 @@
 /** What leaves over MQTT as an AsyncAPI 3.0 document. */
 import type { z } from 'zod';
+import { COMMAND_VERBS, commandPayload } from '../../../agent/alarms/commands.ts';
 import manifest from '../../../package.json' with { type: 'json' };
 import { schemaOf } from './openapi.ts';
 import { alarmPayload, describePayload, gapPayload, metricsPayload, statusPayload } from './schemas.ts';
@@ -41,11 +42,22 @@ export const TOPICS: Readonly<Record<string, Topic>> = {
   },
 };
 
+/** What the agent hears. Who may publish it is the broker's access list to say. */
+export const COMMANDS: Topic = {
+  address: 'command/{verb}',
+  summary:
+    'What a person commands of an alarm; never reaches a chiller. Published with QoS 1 and not retained; answered by ' +
+    'the retained message of the alarm after the next minute. The same command once more changes nothing',
+  retained: false,
+  messages: { command: commandPayload },
+};
+
 const PARAMETERS: Readonly<Record<string, unknown>> = {
   prefix: { description: 'Of the site file; tonhour by default', default: 'tonhour' },
   site: { description: 'Id of the site' },
   chiller: { description: 'Id of the chiller; never `command` or `status`' },
   alarm: { description: 'Id of the alarm rule' },
+  verb: { description: 'What is to be done', enum: [...COMMAND_VERBS] },
 };
 
 function channel({ address, summary, messages }: Topic, name: string): Record<string, unknown> {
@@ -62,14 +74,14 @@ function channel({ address, summary, messages }: Topic, name: string): Record<st
 }
 
 export function asyncapi(): string {
-  const topics = Object.entries(TOPICS);
+  const topics = Object.entries({ ...TOPICS, commands: COMMANDS });
   const document = {
     asyncapi: '3.0.0',
     info: {
       title: 'Tonhour',
       version: manifest.version,
       description:
-        'What the agent publishes. `sequence` rises by one for each published minute of a chiller, across restarts: a subscriber can prove that nothing is missing. Values are in the units of the catalogue, uncertainties are expanded (k = 2).',
+        'What the agent publishes, and the commands to alarms that it hears. `sequence` rises by one for each published minute of a chiller, across restarts: a subscriber can prove that nothing is missing. Values are in the units of the catalogue, uncertainties are expanded (k = 2).',
       license: { name: 'Apache-2.0' },
     },
     defaultContentType: 'application/json',
@@ -77,9 +89,9 @@ export function asyncapi(): string {
     channels: Object.fromEntries(topics.map(([name, topic]) => [name, channel(topic, name)])),
     operations: Object.fromEntries(
       topics.map(([name, { summary, retained }]) => [
-        `publish_${name}`,
+        name === 'commands' ? 'hear_commands' : `publish_${name}`,
         {
-          action: 'send',
+          action: name === 'commands' ? 'receive' : 'send',
           channel: { $ref: `#/channels/${name}` },
           summary,
           bindings: { mqtt: { qos: 1, retain: retained, bindingVersion: '0.2.0' } },
