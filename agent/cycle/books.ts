@@ -7,10 +7,11 @@ import type { Refrigerant } from '../refrigerant/types.ts';
 import type { CapacityMethod, Value } from './context.ts';
 import { candidatesOf, causesOf, economizerRunning, inputsOf } from './inputs.ts';
 import type { Interval } from './interval.ts';
+import type { Ledger } from './ledger.ts';
 import type { ChillerParameters } from './parameters.ts';
 import { CAPACITY_METHODS } from './quantities/capacity.ts';
-import { type Adjustment, type Cause, dot, propagated } from './reconciliation/adjust.ts';
-import { type Balanced, type Leaf, leafOf, reconcile, STEP } from './reconciliation/reconcile.ts';
+import { type Adjustment, type Cause, Causes, dot, propagated } from './reconciliation/adjust.ts';
+import { type Balanced, CompiledBalances, Leaf, reconcile, STEP } from './reconciliation/reconcile.ts';
 import { judge, type Verdict } from './reconciliation/suspects.ts';
 import type { Tables } from './tables.ts';
 
@@ -21,11 +22,15 @@ export interface PreparedMachine {
   readonly parameters: ChillerParameters;
   readonly fluid: Refrigerant;
   readonly tables: Tables;
+  /** Left out: the balances are compiled anew for each interval. */
+  readonly balances?: CompiledBalances;
 }
 
 /** Values of the inputs and what they lead to; `adjustment`: what the balances took off their uncertainty. */
-export interface Books extends Leaf {
-  readonly causes: readonly Cause[];
+export interface Books {
+  readonly leaf: Leaf;
+  readonly base: Ledger;
+  readonly causes: Causes;
   readonly adjustment: Adjustment | null;
 }
 
@@ -53,27 +58,35 @@ const NO_WEIGHT = 1000;
 export function openBooks(machine: PreparedMachine, snapshot: Snapshot, options: OpenOptions): OpenBooks {
   const { parameters } = machine;
   const interval = intervalOf(machine, snapshot, options.given ?? NOTHING_GIVEN);
-  const causes = options.uncertainty ? causesOf(interval.inputs, parameters) : [];
-  const start = options.uncertainty ? leafOf(interval, null) : leafOf({ ...interval, inputs: sure(interval) }, null);
-  const measured: Books = { ...start, causes, adjustment: null };
-  start.base.capacityMethod = chooseCapacity(measured);
-  for (const { ledger } of start.shifted) ledger.capacityMethod = start.base.capacityMethod;
+  const independent = options.uncertainty ? causesOf(interval.inputs, parameters) : [];
+  const causes = new Causes(independent);
+  const start = new Leaf(options.uncertainty ? interval : { ...interval, inputs: sure(interval) }, null);
+  const measured: Books = { leaf: start, base: start.base, causes, adjustment: null };
+  start.choose(chooseCapacity(measured));
   // where nobody knows which way the circuit runs, its balances prove nothing
   const known = interval.economizingDoubt === null && options.given === undefined && options.uncertainty;
-  const balanced = known && options.running !== false ? reconcile(start, causes) : null;
+  const compiled = machine.balances ?? new CompiledBalances();
+  const balanced = known && options.running !== false ? reconcile(start, causes, compiled) : null;
   if (balanced === null || typeof balanced === 'string') return { ...measured, measured, balanced, verdict: null };
   const verdict = judge(balanced.adjustment, candidatesOf(interval.inputs));
   const without = (options.distrusted ?? []).filter((name) => name in (verdict?.corrections ?? {}));
-  const plain = { ...balanced.leaf, causes, adjustment: balanced.adjustment, measured, balanced, verdict };
+  const plain = { ...at(balanced, causes), measured, balanced, verdict };
   if (without.length === 0 || balanced.adjustment.dof < 2) return plain;
-  const wide = weightless(causes, new Set(without.map((name) => interval.inputIndex.get(name) as number)));
-  const again = reconcile(start, wide);
+  const wide = weightless(independent, new Set(without.map((name) => interval.inputIndex.get(name) as number)));
+  const again = reconcile(start, wide, compiled);
   if (again === null || typeof again === 'string') return plain;
-  return { ...plain, ...again.leaf, causes: wide, adjustment: again.adjustment };
+  return { ...plain, ...at(again, wide) };
 }
 
-function weightless(causes: readonly Cause[], inputs: ReadonlySet<number>): Cause[] {
-  return causes.map((cause) => new Map([...cause].map(([at, by]) => [at, inputs.has(at) ? by * NO_WEIGHT : by])));
+function at({ leaf, adjustment }: Balanced, causes: Causes): Books {
+  return { leaf, base: leaf.base, causes, adjustment };
+}
+
+function weightless(causes: readonly Cause[], inputs: ReadonlySet<number>): Causes {
+  const raised = causes.map(
+    (cause) => new Map([...cause].map(([at, by]) => [at, inputs.has(at) ? by * NO_WEIGHT : by])),
+  );
+  return new Causes(raised);
 }
 
 function intervalOf(machine: PreparedMachine, snapshot: Snapshot, given: Interval['given']): Interval {
@@ -114,25 +127,66 @@ function chooseCapacity(books: Books): CapacityMethod | null {
   return best;
 }
 
-/** How a figure moves with each input, per unit of it; null where a small change of an input leaves no value. */
-export function slopes({ base, shifted, interval }: Books, name: string): Float64Array | null {
+/**
+ * How a figure moves with each input, per unit of it; null where it has no value, or a small change of an input leaves
+ * none.
+ */
+export function slopes({ leaf, base }: Books, name: string): Float64Array | null {
   const value = base.entry(name);
   if (typeof value !== 'number') return null;
-  const by = new Float64Array(interval.inputs.length);
-  for (const { input, ledger } of shifted) {
-    if (!base.dependsOn(name, ledger)) continue;
+  const { inputs } = leaf.interval;
+  const by = new Float64Array(inputs.length);
+  for (let input = 0; input < inputs.length; input++) {
+    const ledger = base.dependsOn(name, input) ? leaf.moved(input) : null;
+    if (ledger === null) continue;
     const moved = ledger.entry(name);
     if (typeof moved !== 'number') return null;
-    by[input] = (moved - value) / (STEP * (interval.inputs[input]?.u as number));
+    by[input] = (moved - value) / (STEP * (inputs[input]?.u as number));
   }
   return by;
 }
 
-/** k = 1, SI; null where a small change of an input leaves no value, or no finite one. */
-export function standardUncertainty(books: Books, name: string): number | null {
-  const by = slopes(books, name);
+/** k = 1, SI, of what moves by `by` with each input; null where that is not known or not finite. */
+export function spreadOf({ causes, adjustment }: Books, by: Float64Array | null): number | null {
   if (by === null) return null;
-  const kept = propagated(by, books.causes, books.adjustment);
+  const kept = propagated(by, causes, adjustment);
   const u = Math.sqrt(dot(kept, kept));
   return Number.isFinite(u) ? u : null;
+}
+
+/** Gauss and Hermite with five points: places in standard deviations, and weights of both outer pairs. */
+const PAIRS = [
+  [1.3556261799742659, 0.2220759220056126],
+  [2.8569700138728056, 0.0112574113277207],
+] as const;
+
+/**
+ * k = 1, SI, of a figure that is no straight line over its uncertainty: the spread of its values along the direction in
+ * which it moves most, within what the balances allow, by five points of Gauss and Hermite instead of a slope. `u`:
+ * what the slope says, and the answer where an outer point leaves no value.
+ */
+export function curvedSpread({ leaf, base, causes, adjustment }: Books, name: string, by: Float64Array, u: number) {
+  const kept = propagated(by, causes, adjustment);
+  const move = new Map<number, number>();
+  for (let k = 0; k < causes.cause.length; k++) {
+    const share = ((kept[causes.cause[k] as number] as number) / u) * (causes.amount[k] as number);
+    const input = causes.input[k] as number;
+    move.set(input, (move.get(input) ?? 0) + share);
+  }
+  const here = base.entry(name) as number;
+  // first and second moment about the value itself
+  let [first, second] = [0, 0];
+  for (const [place, weight] of PAIRS)
+    for (const times of [-place, place]) {
+      const moved = leaf.along(new Map([...move].map(([input, one]) => [input, one * times]))).entry(name);
+      if (typeof moved !== 'number') return u;
+      first += weight * (moved - here);
+      second += weight * (moved - here) ** 2;
+    }
+  return Math.sqrt(Math.max(0, second - first ** 2));
+}
+
+/** k = 1, SI; null where a small change of an input leaves no value, or no finite one. */
+export function standardUncertainty(books: Books, name: string): number | null {
+  return spreadOf(books, slopes(books, name));
 }

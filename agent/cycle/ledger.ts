@@ -65,11 +65,13 @@ export class Ledger implements CycleContext {
     assert(interval.inputs.length <= INPUTS_MAX, 'inputs fit the two words that note them');
     const size = interval.table.quantities.length;
     this.#values = new Array<Value | undefined>(size).fill(undefined);
-    this.#low = new Int32Array(size);
-    this.#high = new Int32Array(size);
-    this.#doubtful = new Int32Array(size);
+    const base = shifted?.base ?? null;
+    this.#base = base;
+    // a shifted ledger is asked for values alone: what they came from stands in the base
+    this.#low = base === null ? new Int32Array(size) : base.#low;
+    this.#high = base === null ? new Int32Array(size) : base.#high;
+    this.#doubtful = base === null ? new Int32Array(size) : base.#doubtful;
     this.#open = new Uint8Array(size);
-    this.#base = shifted?.base ?? null;
     this.#shift = null;
     let low = 0;
     let high = 0;
@@ -178,20 +180,16 @@ export class Ledger implements CycleContext {
     return this.#interval.table.index.has(name);
   }
 
-  /** Whether the entry came, directly or not, from one of the shifted inputs of `other`. */
-  dependsOn(name: string, shifted: Ledger): boolean {
+  /** Whether the entry came, directly or not, from that input. */
+  dependsOn(name: string, input: number): boolean {
     const at = this.#interval.table.index.get(name) as number;
-    return this.#dependsAt(at, shifted);
+    const word = input < WORD ? this.#low : this.#high;
+    return ((word[at] as number) & (1 << (input % WORD))) !== 0;
   }
 
-  /** Names of the inputs an entry came from. */
+  /** The inputs an entry came from. */
   inputsOf(name: string): Input[] {
-    const at = this.#interval.table.index.get(name) as number;
-    return this.#interval.inputs.filter((_, index) =>
-      index < WORD
-        ? ((this.#low[at] as number) & (1 << index)) !== 0
-        : ((this.#high[at] as number) & (1 << (index - WORD))) !== 0,
-    );
+    return this.#interval.inputs.filter((_, input) => this.dependsOn(name, input));
   }
 
   doubtsOf(name: string): string[] {
@@ -250,9 +248,11 @@ export class Ledger implements CycleContext {
     this.#reason = null;
     const value = this.#compute(quantity);
     this.#values[at] = value;
-    this.#low[at] = this.#fromLow;
-    this.#high[at] = this.#fromHigh;
-    this.#doubtful[at] = this.#fromDoubts;
+    if (base === null) {
+      this.#low[at] = this.#fromLow;
+      this.#high[at] = this.#fromHigh;
+      this.#doubtful[at] = this.#fromDoubts;
+    }
     [this.#fromLow, this.#fromHigh, this.#fromDoubts, this.#reason] = outer;
     this.#open[at] = 0;
     return value;

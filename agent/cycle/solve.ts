@@ -8,11 +8,21 @@ import { ok, type Result } from '../base/result.ts';
 import { differenceFromSi, fromSi } from '../base/units.ts';
 import type { Snapshot } from '../points/types.ts';
 import { refrigerant } from '../refrigerant/refrigerants.ts';
-import { type Books, type OpenBooks, openBooks, type PreparedMachine, standardUncertainty } from './books.ts';
+import {
+  type Books,
+  curvedSpread,
+  type OpenBooks,
+  openBooks,
+  type PreparedMachine,
+  slopes,
+  spreadOf,
+  standardUncertainty,
+} from './books.ts';
 import { economizerRunning, standstill } from './inputs.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 import type { CycleMetric } from './metrics/metric.ts';
 import type { ChillerParameters } from './parameters.ts';
+import { CompiledBalances } from './reconciliation/reconcile.ts';
 import { influences, reconciliationOf } from './reconciliation/report.ts';
 import { numberedStates } from './states.ts';
 import { tablesOf } from './tables.ts';
@@ -38,7 +48,12 @@ export interface Solver {
 export function prepare(parameters: ChillerParameters): Result<Solver> {
   const fluid = refrigerant(parameters.refrigerant);
   if (!fluid.ok) return fluid;
-  const machine = { parameters, fluid: fluid.value, tables: tablesOf(parameters.arrangement) };
+  const machine = {
+    parameters,
+    fluid: fluid.value,
+    tables: tablesOf(parameters.arrangement, parameters.stages),
+    balances: new CompiledBalances(),
+  };
   const known = new Map<string, readonly string[]>();
   return ok({
     solve(snapshot, suspects = []) {
@@ -65,7 +80,8 @@ function solveInterval(
   const distrusted = suspects.length === 1 ? (suspects[0] ?? []).slice(0, 1) : [];
   const books = openBooks(machine, snapshot, { uncertainty: true, running: stopped === null, distrusted });
   const { base } = books;
-  const doubted = { books, snapshot, suspects: new Set(suspects.flat()) };
+  const doubtful = suspects.length > 0 || Object.values(snapshot.points).some(({ quality }) => quality === 'uncertain');
+  const doubted: Doubted = { books, snapshot, suspects: new Set(suspects.flat()), doubtful, slopes: new Map() };
   const metrics: Record<string, Figure> = {};
   for (const metric of CYCLE_METRICS) metrics[metric.name] = figure(doubted, metric, stopped);
   return {
@@ -73,7 +89,7 @@ function solveInterval(
     states: stopped === null ? numberedStates(base, 'state') : {},
     ghost: stopped === null ? numberedStates(base, 'ghost') : {},
     metrics,
-    reconciliation: reconciliationOf(books, snapshot),
+    reconciliation: reconciliationOf(books, snapshot, doubted.slopes),
     unobservable,
   };
 }
@@ -84,6 +100,10 @@ interface Doubted {
   readonly books: OpenBooks;
   readonly snapshot: Snapshot;
   readonly suspects: ReadonlySet<string>;
+  /** Some point of this interval is of doubtful quality, or a suspect. */
+  readonly doubtful: boolean;
+  /** How each reconciled figure moves with each input, as far as it was found. */
+  readonly slopes: Map<string, Float64Array>;
 }
 
 function figure(of: Doubted, metric: CycleMetric, stopped: string | null): Figure {
@@ -91,11 +111,13 @@ function figure(of: Doubted, metric: CycleMetric, stopped: string | null): Figur
   if (stopped !== null && metric.whenStopped !== true) return bad(stopped);
   const value = books.base.entry(metric.name);
   if (typeof value !== 'number') return bad('missing' in value ? (value.missing as string) : 'no figure');
-  const u = standardUncertainty(books, metric.name);
+  const by = slopes(books, metric.name);
+  if (by !== null && books === of.books) of.slopes.set(metric.name, by);
+  const u = uncertaintyOf(books, metric, by);
   const sure = metric.onlyIfSure;
   if (sure !== undefined && !exceedsItsUncertainty(books, sure))
     return bad('what it would gain does not exceed its uncertainty');
-  const reasons = doubts(of, books, metric.name);
+  const reasons = doubts(of, books, metric.name, by);
   if (u === null) reasons.push('its uncertainty cannot be told: a small change of a point leaves no figure');
   return {
     value: fromSi(value, metric.unit),
@@ -106,23 +128,34 @@ function figure(of: Doubted, metric: CycleMetric, stopped: string | null): Figur
 }
 
 /** What is doubtful about the inputs that a figure is computed from, or about the way it is computed. */
-function doubts({ books: open, snapshot, suspects }: Doubted, books: Books, name: string): string[] {
+function doubts(of: Doubted, books: Books, name: string, by: Float64Array | null): string[] {
+  const { books: open, snapshot, suspects } = of;
   const reasons: string[] = [];
-  for (const input of books.base.inputsOf(name)) {
+  const { doubtful } = of;
+  for (const input of doubtful ? books.base.inputsOf(name) : []) {
     const point = snapshot.points[input.name];
     if (point?.quality === 'uncertain') reasons.push(`${input.name}: ${point.reason ?? 'uncertain'}`);
     if (suspects.has(input.name)) reasons.push(`${input.name} does not fit the other sensors`);
   }
-  if (open.adjustment !== null && books === open) reasons.push(...throughBalances(open, snapshot, name));
+  if (doubtful && open.adjustment !== null && books === open && by !== null)
+    reasons.push(...throughBalances(open, snapshot, by));
   return [...new Set([...reasons, ...books.base.doubtsOf(name)])];
 }
 
 /** Points of doubtful quality that the balances let a good part of a figure's uncertainty come from. */
-function throughBalances(books: OpenBooks, snapshot: Snapshot, name: string): string[] {
-  if (!Object.values(snapshot.points).some(({ quality }) => quality === 'uncertain')) return [];
-  return [...influences(books, name)]
+function throughBalances(books: OpenBooks, snapshot: Snapshot, by: Float64Array): string[] {
+  return [...influences(books, by)]
     .filter(([input, share]) => share > INFLUENCE && snapshot.points[input]?.quality === 'uncertain')
     .map(([input]) => `${input}: ${snapshot.points[input]?.reason ?? 'uncertain'}`);
+}
+
+/** Standard uncertainty (k = 1, SI) of a metric that moves by `by` with each input; null where it cannot be told. */
+export function uncertaintyOf(books: Books, metric: CycleMetric, by: Float64Array | null): number | null {
+  const u = spreadOf(books, by);
+  const { curved, name } = metric;
+  if (u === null || by === null || curved === undefined || u === 0) return u;
+  if (curved !== true && !books.base.dependsOn(name, books.leaf.interval.inputIndex.get(curved) as number)) return u;
+  return curvedSpread(books, name, by, u);
 }
 
 function exceedsItsUncertainty(books: Books, name: string): boolean {

@@ -9,6 +9,22 @@ import { Qr } from './qr.ts';
 /** One independent cause of error: by how much it moves each input, one standard uncertainty of it. */
 export type Cause = ReadonlyMap<number, number>;
 
+/** Causes as flat columns: entry k says that cause `cause[k]` moves input `input[k]` by `amount[k]`. */
+export class Causes {
+  readonly count: number;
+  readonly cause: Int32Array;
+  readonly input: Int32Array;
+  readonly amount: Float64Array;
+
+  constructor(causes: readonly Cause[]) {
+    const rows = causes.flatMap((cause, c) => [...cause].map(([input, amount]) => [c, input, amount] as const));
+    this.count = causes.length;
+    this.cause = Int32Array.from(rows, ([c]) => c);
+    this.input = Int32Array.from(rows, ([, input]) => input);
+    this.amount = Float64Array.from(rows, ([, , amount]) => amount);
+  }
+}
+
 export interface Linearized {
   /** f where it stands. */
   readonly residual: Float64Array;
@@ -32,12 +48,14 @@ export class Adjustment {
   /** Change of each unmeasured quantity that goes with it; 0 for those that nothing determines. */
   readonly step: Float64Array;
   readonly #constraints: Qr;
+  /** Orthonormal directions in the space of causes that the constraints tell. */
+  readonly #told: readonly Float64Array[];
   /** df/dx without the unmeasured, a column for each input. */
   readonly #reduced: readonly Float64Array[];
   readonly #w: Float64Array;
 
   /** `at`: the causes assumed where `linearized` was taken; left out: none, the measurements as they are. */
-  constructor(linearized: Linearized, causes: readonly Cause[], at?: Float64Array) {
+  constructor(linearized: Linearized, causes: Causes, at?: Float64Array) {
     const { residual, measured, unmeasured } = linearized;
     const rows = residual.length;
     const elimination = new Qr(unmeasured, rows, UNMEASURED_RANK);
@@ -45,45 +63,47 @@ export class Adjustment {
     this.#reduced = measured.map(rest);
     const target = rest(residual).map((value) => -value);
     const left = rows - elimination.rank;
-    const byRow = Array.from({ length: left }, () => new Float64Array(causes.length));
-    causes.forEach((cause, c) => {
-      for (const [input, amount] of cause) {
-        const column = this.#reduced[input] as Float64Array;
-        for (let row = 0; row < left; row++) (byRow[row] as Float64Array)[c]! += (column[row] as number) * amount;
-      }
-    });
+    const byRow = Array.from({ length: left }, () => new Float64Array(causes.count));
+    for (let k = 0; k < causes.cause.length; k++) {
+      const column = this.#reduced[causes.input[k] as number] as Float64Array;
+      const c = causes.cause[k] as number;
+      for (let row = 0; row < left; row++)
+        (byRow[row] as Float64Array)[c]! += (column[row] as number) * (causes.amount[k] as number);
+    }
     if (at !== undefined)
       byRow.forEach((row, k) => {
         target[k] = (target[k] as number) + dot(row, at);
       });
-    this.#constraints = new Qr(byRow, causes.length, CONSTRAINT_RANK);
+    this.#constraints = new Qr(byRow, causes.count, CONSTRAINT_RANK);
     this.dof = this.#constraints.rank;
+    this.#told = Array.from({ length: this.dof }, (_, at) => {
+      const unit = new Float64Array(causes.count);
+      unit[at] = 1;
+      return this.#constraints.back(unit);
+    });
     this.#w = this.#constraints.transposed(target);
     this.chiSquare = dot(this.#w, this.#w);
-    const turned = new Float64Array(causes.length);
-    turned.set(this.#w);
-    this.xi = this.#constraints.back(turned);
+    this.xi = new Float64Array(causes.count);
+    this.#told.forEach((direction, at) => {
+      addTimes(this.xi, direction, this.#w[at] as number);
+    });
     this.correction = new Float64Array(measured.length);
     const beyond = Float64Array.from(residual);
-    causes.forEach((cause, c) => {
-      for (const [input, amount] of cause) {
-        this.correction[input]! += (this.xi[c] as number) * amount;
-        const more = ((this.xi[c] as number) - (at?.[c] ?? 0)) * amount;
-        const column = measured[input] as Float64Array;
-        for (let row = 0; row < rows; row++) beyond[row]! += (column[row] as number) * more;
-      }
-    });
+    for (let k = 0; k < causes.cause.length; k++) {
+      const [c, input, amount] = [causes.cause[k] as number, causes.input[k] as number, causes.amount[k] as number];
+      this.correction[input]! += (this.xi[c] as number) * amount;
+      addTimes(beyond, measured[input] as Float64Array, ((this.xi[c] as number) - (at?.[c] ?? 0)) * amount);
+    }
     this.step = elimination.solve(beyond.map((value) => -value));
   }
 
   /**
    * What a value that moves by `j` with each cause keeps of it once the constraints are taken into account: the square
-   * sum is its variance, the product sum of two their covariance.
+   * sum is its variance, the product sum of two their covariance. Changes `j` and returns it.
    */
   kept(j: Float64Array): Float64Array {
-    const turned = this.#constraints.turned(j);
-    turned.fill(0, 0, this.dof);
-    return this.#constraints.back(turned);
+    for (const direction of this.#told) addTimes(j, direction, -dot(direction, j));
+    return j;
   }
 
   /**
@@ -111,14 +131,17 @@ export function dot(a: Float64Array, b: Float64Array): number {
   return sum;
 }
 
+function addTimes(to: Float64Array, what: Float64Array, times: number): void {
+  for (let i = 0; i < to.length; i++) to[i] = (to[i] as number) + times * (what[i] as number);
+}
+
 /**
  * How a value that moves by `by` with each input (per unit of it) moves with each independent cause, with or without
  * an adjustment: the square sum is its variance.
  */
-export function propagated(by: Float64Array, causes: readonly Cause[], adjustment: Adjustment | null): Float64Array {
-  const j = new Float64Array(causes.length);
-  causes.forEach((cause, c) => {
-    for (const [input, amount] of cause) j[c]! += (by[input] as number) * amount;
-  });
-  return adjustment === null || adjustment.dof === 0 ? j : adjustment.kept(j);
+export function propagated(by: Float64Array, causes: Causes, adjustment: Adjustment | null): Float64Array {
+  const j = new Float64Array(causes.count);
+  for (let k = 0; k < causes.cause.length; k++)
+    j[causes.cause[k] as number]! += (by[causes.input[k] as number] as number) * (causes.amount[k] as number);
+  return adjustment === null ? j : adjustment.kept(j);
 }

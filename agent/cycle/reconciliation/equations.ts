@@ -1,6 +1,6 @@
 /** Relations between named quantities compiled to numbers: residuals and exact derivatives. */
 import type { Linearized } from './adjust.ts';
-import { isUnmeasured, type Relation } from './model.ts';
+import { isUnmeasured, namesOf, type Relation } from './model.ts';
 
 interface Compiled {
   readonly scale: number;
@@ -26,7 +26,7 @@ export class Equations {
 
   /** `free`: enthalpies (`h:2`) that no sensor gives, though their node has a state. */
   constructor(relations: readonly Relation[], free: ReadonlySet<string>, { heat }: Sizes) {
-    const names = [...new Set(relations.flatMap(({ terms }) => terms.flatMap(({ factors }) => factors)))];
+    const names = namesOf(relations);
     const isUnknown = (name: string): boolean => free.has(name) || isUnmeasured(name);
     this.known = names.filter((name) => !isUnknown(name));
     this.unknown = names.filter(isUnknown);
@@ -70,9 +70,12 @@ export class Equations {
         });
     });
     const split = this.known.length;
+    let last = new Float64Array(rows);
     return {
       residual: this.residual(known, unknown),
-      measured: moves.map((move) => {
+      measured: moves.map((move, at) => {
+        // inputs that move nothing share one list
+        if (at > 0 && move === moves[at - 1]) return last;
         const column = new Float64Array(rows);
         for (let k = 0; k < split; k++) {
           const moved = move[k] as number;
@@ -80,6 +83,7 @@ export class Equations {
           const own = by[k] as Float64Array;
           for (let row = 0; row < rows; row++) column[row]! += (own[row] as number) * moved;
         }
+        last = column;
         return column;
       }),
       unmeasured: by.slice(split).map((column, at) => column.map((value) => value * (this.#unknownSize[at] as number))),

@@ -127,6 +127,11 @@ function sensorRelations(circuit: Circuit, parameters: ChillerParameters): Relat
   ];
 }
 
+/** Names of all quantities that relations speak of. */
+export function namesOf(relations: readonly Relation[]): string[] {
+  return [...new Set(relations.flatMap(({ terms }) => terms.flatMap(({ factors }) => factors)))];
+}
+
 /** Every relation of a circuit of this machine. */
 export function relationsOf(circuit: Circuit, parameters: ChillerParameters): Relation[] {
   return [

@@ -4,33 +4,51 @@
  * standard uncertainty.
  */
 import type { State } from '../../refrigerant/types.ts';
-import type { Interval } from '../interval.ts';
+import type { Circuit } from '../arrangements/type.ts';
+import type { Input, Interval } from '../interval.ts';
 import { Ledger } from '../ledger.ts';
-import { Adjustment, type Cause } from './adjust.ts';
+import { Adjustment, Causes } from './adjust.ts';
 import { Equations } from './equations.ts';
-import { type Relation, relationsOf } from './model.ts';
+import { isUnmeasured, namesOf, type Relation, relationsOf } from './model.ts';
 
 /** Part of a standard uncertainty by which an input is moved to see what follows. */
 export const STEP = 0.1;
 /** In standard uncertainties of each input. */
 const NEAR_ENOUGH = 0.01;
 const ROUNDS_MAX = 12;
+/** Patterns of missing points for which the compiled balances are kept. */
+const COMPILED_MAX = 32;
 
-/** The calculation at some values of the inputs, and once more for each input moved a little. */
-export interface Leaf {
+/** The calculation at some values of the inputs, and once more for each input moved a little, as it is asked for. */
+export class Leaf {
   readonly interval: Interval;
   readonly base: Ledger;
-  readonly shifted: readonly { readonly input: number; readonly ledger: Ledger }[];
-}
+  readonly #shifted: (Ledger | undefined)[] = [];
 
-export function leafOf(interval: Interval, method: Ledger['capacityMethod']): Leaf {
-  const base = new Ledger(interval);
-  base.capacityMethod = method;
-  const shifted = interval.inputs.flatMap((input, at) => {
-    if (!(input.u > 0) || input.reason !== null) return [];
-    return [{ input: at, ledger: new Ledger(interval, { base, by: new Map([[at, input.u * STEP]]) }) }];
-  });
-  return { interval, base, shifted };
+  constructor(interval: Interval, method: Ledger['capacityMethod']) {
+    this.interval = interval;
+    this.base = new Ledger(interval);
+    this.base.capacityMethod = method;
+  }
+
+  /** With that input moved by `STEP` of its uncertainty; null where it has none. */
+  moved(input: number): Ledger | null {
+    const { u, reason } = this.interval.inputs[input] as Input;
+    if (!(u > 0) || reason !== null) return null;
+    this.#shifted[input] ??= new Ledger(this.interval, { base: this.base, by: new Map([[input, u * STEP]]) });
+    return this.#shifted[input];
+  }
+
+  /** With all inputs moved at once, each by so much of its own unit. */
+  along(by: ReadonlyMap<number, number>): Ledger {
+    return new Ledger(this.interval, { base: this.base, by });
+  }
+
+  /** The capacity by another balance: what was moved before is computed anew. */
+  choose(method: Ledger['capacityMethod']): void {
+    this.base.capacityMethod = method;
+    for (const ledger of this.#shifted) if (ledger !== undefined) ledger.capacityMethod = method;
+  }
 }
 
 export interface Balanced {
@@ -43,13 +61,13 @@ export interface Balanced {
 }
 
 /** Null: nothing to reconcile. A text: why it could not be done. */
-export function reconcile(start: Leaf, causes: readonly Cause[]): Balanced | string | null {
-  const equations = equationsOf(start);
+export function reconcile(start: Leaf, causes: Causes, compiled: CompiledBalances): Balanced | string | null {
+  const equations = compiled.of(start);
   if (equations === null) return null;
   let leaf = start;
   let known = knownValues(leaf.base, leaf.interval, equations.known);
   let unknown = firstGuess(equations, known, start.base);
-  let xi = new Float64Array(causes.length);
+  let xi = new Float64Array(causes.count);
   let at = new Float64Array(start.interval.inputs.length);
   let before: Float64Array | null = null;
   for (let round = 0; round < ROUNDS_MAX; round++) {
@@ -62,7 +80,7 @@ export function reconcile(start: Leaf, causes: readonly Cause[]): Balanced | str
     xi = Float64Array.from(adjustment.xi);
     at = Float64Array.from(adjustment.correction);
     unknown = equations.stepped(unknown, adjustment.step);
-    leaf = leafOf(moved(start.interval, at), start.base.capacityMethod);
+    leaf = new Leaf(moved(start.interval, at), start.base.capacityMethod);
     known = knownValues(leaf.base, leaf.interval, equations.known);
     if (known.some(Number.isNaN)) return 'the values that close the balances lie outside what the cycle can be';
   }
@@ -84,24 +102,36 @@ function farthest(correction: Float64Array, at: Float64Array, { inputs }: Interv
   return most;
 }
 
-/** Of the relations whose measured quantities are all there; null where they relate nothing. */
-function equationsOf({ base, interval }: Leaf): Equations | null {
-  const { parameters, table } = interval;
-  const free = new Set(
-    table.circuit.machines.filter(({ name }) => isFree(base, name)).map(({ discharge }) => `h:${discharge}`),
-  );
-  const all = new Equations(relationsOf(table.circuit, parameters), free, { heat: parameters.rated_capacity });
-  const there = new Set<string>(all.unknown);
-  knownValues(base, interval, all.known).forEach((value, at) => {
-    if (!Number.isNaN(value)) there.add(all.known[at] as string);
-  });
-  for (const name of free) if (Number.isNaN(knownValue(base, interval, name))) there.delete(name);
-  const usable = all.relations.filter(({ terms }) => terms.every(({ factors }) => factors.every((f) => there.has(f))));
-  const told = usable.filter(tells);
-  // without any measured heat or power every flow could be zero: nothing of the size of flows is related
-  const sized = told.some(({ kind }) => kind === 'energy');
-  const kept = sized ? usable : told;
-  return told.length === 0 ? null : new Equations(kept, free, { heat: parameters.rated_capacity });
+/** The balances of one machine compiled to numbers, kept by what is missing, so that a minute need not do it again. */
+export class CompiledBalances {
+  readonly #relations = new Map<Circuit, readonly Relation[]>();
+  readonly #equations = new Map<string, Equations | null>();
+
+  /** Of the relations whose measured quantities are all there; null where they relate nothing. */
+  of({ base, interval }: Leaf): Equations | null {
+    const { parameters, table, economizing } = interval;
+    const { circuit } = table;
+    const machines = circuit.machines.filter(({ name }) => isFree(base, name));
+    const free = new Set(machines.map(({ discharge }) => `h:${discharge}`));
+    const relations = this.#relations.get(circuit) ?? relationsOf(circuit, parameters);
+    this.#relations.set(circuit, relations);
+    const missing = new Set(
+      namesOf(relations).filter((name) => !isUnmeasured(name) && Number.isNaN(knownValue(base, interval, name))),
+    );
+    const key = [economizing ? 'on' : 'off', ...free, '-', ...missing].join(' ');
+    const before = this.#equations.get(key);
+    if (before !== undefined) return before;
+    const usable = relations.filter(({ terms }) =>
+      terms.every(({ factors }) => !factors.some((name) => missing.has(name))),
+    );
+    const told = usable.filter(tells);
+    // without any measured heat or power every flow could be zero: nothing of the size of flows is related
+    const kept = told.some(({ kind }) => kind === 'energy') ? usable : told;
+    const made = told.length === 0 ? null : new Equations(kept, free, { heat: parameters.rated_capacity });
+    if (this.#equations.size >= COMPILED_MAX) this.#equations.clear();
+    this.#equations.set(key, made);
+    return made;
+  }
 }
 
 /** A sensor's reading stands in it by itself. */
@@ -119,12 +149,11 @@ function isFree(base: Ledger, machine: string): boolean {
 function knownValue(ledger: Ledger, { inputs, inputIndex }: Interval, name: string): number {
   const at = inputIndex.get(name);
   if (at !== undefined) return inputs[at]?.reason === null ? ledger.point(name) : Number.NaN;
-  const enthalpy = name.startsWith('h:');
-  const quantity = enthalpy ? `state:${name.slice(2)}` : name;
+  const quantity = quantityOf(name);
   if (!ledger.knows(quantity)) return Number.NaN;
   const entry = ledger.entry(quantity);
   if (typeof entry === 'number') return entry;
-  return enthalpy && 'h' in entry ? (entry as State).h : Number.NaN;
+  return 'h' in entry ? (entry as State).h : Number.NaN;
 }
 
 function knownValues(ledger: Ledger, interval: Interval, names: readonly string[]): Float64Array {
@@ -132,31 +161,44 @@ function knownValues(ledger: Ledger, interval: Interval, names: readonly string[
 }
 
 /** How the known quantities move with each input, per unit of it. */
-function movesOf({ base, shifted, interval }: Leaf, names: readonly string[], known: Float64Array): Float64Array[] {
+function movesOf(leaf: Leaf, names: readonly string[], known: Float64Array): Float64Array[] {
+  const { base, interval } = leaf;
   const still = new Float64Array(names.length);
   const moves = interval.inputs.map(() => still);
-  for (const { input, ledger } of shifted) {
-    const by = (interval.inputs[input]?.u as number) * STEP;
-    const own = new Float64Array(names.length);
-    names.forEach((name, k) => {
-      const at = interval.inputIndex.get(name);
-      if (at !== undefined) own[k] = at === input ? 1 : 0;
-      else if (base.dependsOn(name.startsWith('h:') ? `state:${name.slice(2)}` : name, ledger))
-        own[k] = (knownValue(ledger, interval, name) - (known[k] as number)) / by;
+  const own = (input: number): Float64Array => {
+    if (moves[input] === still) moves[input] = new Float64Array(names.length);
+    return moves[input] as Float64Array;
+  };
+  names.forEach((name, k) => {
+    const at = interval.inputIndex.get(name);
+    if (at !== undefined) {
+      own(at)[k] = 1;
+      return;
+    }
+    const quantity = quantityOf(name);
+    interval.inputs.forEach(({ u }, input) => {
+      const ledger = base.dependsOn(quantity, input) ? leaf.moved(input) : null;
+      if (ledger === null) return;
+      const moved = (knownValue(ledger, interval, name) - (known[k] as number)) / (u * STEP);
+      // an edge of what can be computed lies within a tenth of its uncertainty: taken as not moving
+      if (!Number.isNaN(moved)) own(input)[k] = moved;
     });
-    // an edge of what can be computed lies within a tenth of its uncertainty: taken as not moving
-    moves[input] = own.map((value) => (Number.isNaN(value) ? 0 : value));
-  }
+  });
   return moves;
+}
+
+/** Name in the ledger of a quantity of the balances. */
+function quantityOf(name: string): string {
+  return name.startsWith('h:') ? `state:${name.slice(2)}` : name;
 }
 
 /** Flows, heats and powers that fit the measurements best; enthalpies that are free as the ledger has them. */
 function firstGuess(equations: Equations, known: Float64Array, base: Ledger): Float64Array {
   const start = Float64Array.from(equations.unknown, (name) => {
-    const entry = name.startsWith('h:') ? base.entry(`state:${name.slice(2)}`) : 0;
+    const entry = name.startsWith('h:') ? base.entry(quantityOf(name)) : 0;
     return typeof entry === 'object' && 'h' in entry ? (entry as State).h : 0;
   });
-  const none: Cause[] = [];
+  const none = new Causes([]);
   const { step } = new Adjustment(equations.linearized(known, start, []), none);
   return equations.stepped(start, step);
 }

@@ -1,7 +1,6 @@
 /** The reconciliation of one interval as the outside sees it. */
 import type { Snapshot } from '../../points/types.ts';
-import { type Books, type OpenBooks, slopes } from '../books.ts';
-import { CYCLE_METRICS } from '../metrics/definitions.ts';
+import type { Books, OpenBooks } from '../books.ts';
 import type { BalanceFigure, ReconciledPoint, Reconciliation } from '../types.ts';
 import { dot, propagated } from './adjust.ts';
 import type { Balanced } from './reconcile.ts';
@@ -10,7 +9,12 @@ import { LEAST_SHARE } from './suspects.ts';
 /** Of a metric's variance: what an input contributes that it could do without. */
 const NEGLIGIBLE = 1e-4;
 
-export function reconciliationOf(books: OpenBooks, snapshot: Snapshot): Reconciliation {
+/** `slopes`: of each metric computed from reconciled inputs, by name. */
+export function reconciliationOf(
+  books: OpenBooks,
+  snapshot: Snapshot,
+  slopes: ReadonlyMap<string, Float64Array>,
+): Reconciliation {
   const { verdict, balanced } = books;
   const problem = typeof balanced === 'string' ? balanced : null;
   const redundant = new Set(
@@ -24,14 +28,14 @@ export function reconciliationOf(books: OpenBooks, snapshot: Snapshot): Reconcil
     suspects: verdict?.suspects ?? [],
     groups: verdict?.groups ?? [],
     points: pointsOf(books, snapshot, redundant),
-    redundant: redundantMetrics(books, snapshot, redundant),
+    redundant: redundantMetrics(books, snapshot, { slopes, redundant }),
     balances: balanced === null || typeof balanced === 'string' ? [] : balancesOf(balanced),
     problem,
   };
 }
 
 function pointsOf(
-  { interval, causes, adjustment, measured }: OpenBooks,
+  { leaf: { interval }, causes, adjustment, measured }: OpenBooks,
   snapshot: Snapshot,
   redundant: ReadonlySet<string>,
 ): Record<string, ReconciledPoint> {
@@ -43,7 +47,7 @@ function pointsOf(
     const kept = propagated(own, causes, adjustment);
     points[input.name] = {
       value: input.value,
-      before: measured.interval.inputs[at]?.u ?? input.u,
+      before: measured.leaf.interval.inputs[at]?.u ?? input.u,
       after: Math.sqrt(dot(kept, kept)),
       redundant: redundant.has(input.name),
     };
@@ -51,40 +55,40 @@ function pointsOf(
   return points;
 }
 
-/** Every sensor that matters to the metric is one that the others could replace. */
-function redundantMetrics(books: OpenBooks, snapshot: Snapshot, redundant: ReadonlySet<string>): string[] {
-  if (books.verdict === null) return [];
-  return CYCLE_METRICS.filter(({ name, asMeasured }) => {
-    const shares = asMeasured === true ? null : contributions(books, name);
-    if (shares === null || shares.every((share) => share === 0)) return false;
-    return books.interval.inputs.every(
-      (input, at) =>
-        (shares[at] as number) < NEGLIGIBLE || snapshot.points[input.name] === undefined || redundant.has(input.name),
-    );
-  }).map(({ name }) => name);
-}
-
-/** What each input by itself adds to the variance of a metric as it is computed, of the sum; null: no figure. */
-export function contributions(books: Books, name: string): Float64Array | null {
-  const by = slopes(books, name);
-  if (by === null) return null;
-  const parts = by.map((slope, at) => (slope * (books.interval.inputs[at]?.u ?? 0)) ** 2);
-  const sum = parts.reduce((all, part) => all + part, 0);
-  return sum > 0 ? parts.map((part) => part / sum) : parts;
-}
-
-/** Share of each input in the variance of a metric once the balances are weighed, by name; own causes alone. */
-export function influences(books: Books, name: string): Map<string, number> {
-  const by = slopes(books, name);
-  const found = new Map<string, number>();
-  if (by === null) return found;
-  const kept = propagated(by, books.causes, books.adjustment);
-  const sum = dot(kept, kept);
-  books.causes.forEach((cause, c) => {
-    for (const [input] of cause) {
-      const label = books.interval.inputs[input]?.name as string;
-      if (sum > 0) found.set(label, (found.get(label) ?? 0) + (kept[c] as number) ** 2 / sum);
+/** Metrics every sensor of which, as far as it matters to them, is one that the others could replace. */
+function redundantMetrics(
+  { leaf: { interval }, verdict }: OpenBooks,
+  snapshot: Snapshot,
+  {
+    slopes,
+    redundant,
+  }: { readonly slopes: ReadonlyMap<string, Float64Array>; readonly redundant: ReadonlySet<string> },
+): string[] {
+  if (verdict === null) return [];
+  const { inputs } = interval;
+  const alone = inputs.map(({ name }) => snapshot.points[name] !== undefined && !redundant.has(name));
+  const names: string[] = [];
+  for (const [name, by] of slopes) {
+    let [sum, most] = [0, 0];
+    for (let at = 0; at < inputs.length; at++) {
+      const part = ((by[at] as number) * (inputs[at] as { u: number }).u) ** 2;
+      sum += part;
+      if (alone[at] === true && part > most) most = part;
     }
+    if (sum > 0 && most < NEGLIGIBLE * sum) names.push(name);
+  }
+  return names;
+}
+
+/** Share of each input in the variance of what moves by `by`, once the balances are weighed; by name. */
+export function influences({ leaf, causes, adjustment }: Books, by: Float64Array): Map<string, number> {
+  const found = new Map<string, number>();
+  const kept = propagated(by, causes, adjustment);
+  const sum = dot(kept, kept);
+  causes.input.forEach((input, k) => {
+    const label = leaf.interval.inputs[input]?.name as string;
+    const part = (kept[causes.cause[k] as number] as number) ** 2;
+    if (sum > 0) found.set(label, (found.get(label) ?? 0) + part / sum);
   });
   return found;
 }

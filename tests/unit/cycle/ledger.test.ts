@@ -50,7 +50,8 @@ test('an entry is computed once, and again only where the shifted input reaches 
   const byA = new Ledger(given, { base, by: new Map([[0, 1]]) });
   expect(byA.entry('sum')).toBe(9);
   expect(count.twice).toBe(1);
-  expect(base.dependsOn('twice', byA)).toBe(false);
+  expect(base.dependsOn('twice', 0)).toBe(false);
+  expect(base.dependsOn('twice', 1)).toBe(true);
   const byB = new Ledger(given, { base, by: new Map([[1, 1]]) });
   expect(byB.entry('sum')).toBe(10);
   expect(count.twice).toBe(2);
