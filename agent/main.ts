@@ -13,6 +13,7 @@ const VERBS: Readonly<Record<string, () => Promise<{ readonly command: Command }
   scan: () => import('./commands/scan.ts'),
   season: () => import('./commands/season.ts'),
   log: () => import('./commands/log.ts'),
+  export: () => import('./commands/export.ts'),
   replay: () => import('./commands/replay.ts'),
   alarm: () => import('./commands/alarm.ts'),
 };

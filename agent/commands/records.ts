@@ -52,7 +52,7 @@ export async function answerLines(
 }
 
 /** Waits until the output takes more, or is gone, or the work is stopped. */
-async function drained(io: CommandIo): Promise<void> {
+export async function drained(io: CommandIo): Promise<void> {
   if (io.out.destroyed) return;
   const over = new AbortController();
   const waits = ['drain', 'close'].map((name) => once(io.out, name, { signal: over.signal }));

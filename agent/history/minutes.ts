@@ -107,13 +107,21 @@ export function latestMinute(store: Store, chiller: string): StoredRecord | null
     : { sequence: Number(row['sequence']), time: Number(row['time']), record: String(row['record']) };
 }
 
+export interface MinutesQuery {
+  readonly chiller: string;
+  readonly from: number;
+  readonly to: number;
+  /**
+   * Names whose values, uncertainties, qualities and points are wanted; left out: all. Of the newest minutes, which are
+   * not packed yet, there may be more.
+   */
+  readonly names?: ReadonlySet<string>;
+}
+
 /**
  * Every stored minute of a span in the order of its sequence, put together again from its columns; a block at a time.
  */
-export function* minutesBetween(
-  store: Store,
-  { chiller, from, to }: { chiller: string; from: number; to: number },
-): Generator<StoredRecord> {
+export function* minutesBetween(store: Store, { chiller, from, to, names }: MinutesQuery): Generator<StoredRecord> {
   const blocks = store.all(
     'SELECT id, times, rest FROM block WHERE chiller = ? AND last_time >= ? AND first_time <= ? ORDER BY first_sequence',
     chiller,
@@ -128,6 +136,7 @@ export function* minutesBetween(
       Number(block['id']),
     );
     for (const { kind, name, data } of columns) {
+      if (names?.has(String(name)) === false) continue;
       const key = KINDS[Number(kind)] as string;
       unpackColumn(data).forEach((entry, index) => {
         if (entry === ABSENT) return;

@@ -13,7 +13,7 @@ import { HOUR, type Span } from '../season/zone.ts';
 import { EventReads } from './events.ts';
 import { openAlarms } from './journal.ts';
 import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
-import { minutesBetween } from './minutes.ts';
+import { type MinutesQuery, minutesBetween } from './minutes.ts';
 import { FILE_NAME } from './open.ts';
 import { SCHEMA } from './schema.ts';
 import { faultCode, Store } from './store.ts';
@@ -215,6 +215,11 @@ export class HistoryReader {
 
   openAlarms(): Result<JournalEntry[]> {
     return this.#read(() => openAlarms(this.#store));
+  }
+
+  /** Minutes of a span, all of them in memory: ask for some hours at once. */
+  minutes(query: MinutesQuery): Result<StoredRecord[]> {
+    return this.#read(() => [...minutesBetween(this.#store, query)]);
   }
 
   close(): void {
