@@ -16,6 +16,7 @@ Reads NDJSON in SI units on standard input, one circuit a line, and answers each
   condenser      {"p": Pa} or {"T": K}, subcooling K
   compressors    [{"isentropic_efficiency": 0.8, "drive_efficiency": 1}], main first, then economizer; of several stages one after the other, or
                  one entry for all, and with the economizer off the first for the whole. "polytropic_efficiency" instead of the other
+  condenser_water {"entering_temperature": K}: then the saving once more with the condenser solved anew without economizer
   capacity W, flow kg/s (evaporator) or power W: one of them
   states         {"1": {"p", "T"}, "2": ..., "3": ...}: measured suction, discharge (of several stages: "10"), condensed liquid in place of computed
                  ones; pressures and efficiency then follow from them where not given

@@ -31,6 +31,8 @@ export interface CycleContext {
   /** Why a point has no value; null where it has one. */
   whyPoint(name: string): string | null;
   has(name: string): boolean;
+  /** Whether this way of running has a quantity of that name. */
+  knows(name: string): boolean;
   /** Why a quantity or metric has no value; null where it has one. Asking leaves no reason behind. */
   why(name: string): string | null;
   figure(name: string): number;

@@ -40,6 +40,8 @@ export const designRecord = z.strictObject({
     .optional(),
   condenser: level.extend({ subcooling: z.number().min(0).default(0) }).optional(),
   compressors: z.array(compressor).max(3).default([]),
+  /** K; with it the saving is computed once more with the condenser solved anew. */
+  condenser_water: z.strictObject({ entering_temperature: positive }).optional(),
   /** Measured states in place of computed ones: suction, main discharge (of several stages: 10), condensed liquid. */
   states: z
     .strictObject({
@@ -164,6 +166,7 @@ function machineOf(record: DesignRecord, fluid: Refrigerant): PreparedMachine {
     arrangement: record.arrangement,
     stages: record.tanks.length > 1 ? 3 : 2,
     subcooler: subcoolerOf(record),
+    resolve_approaches: record.condenser_water !== undefined,
     rated_capacity: `${WATTS_PER_TON} W`,
     main_compressor: of(0),
     economizer_compressor: of(1),
@@ -211,6 +214,8 @@ function pointsOf(record: DesignRecord, fluid: Refrigerant): Result<Record<strin
   if (!bubble.ok) return bubble;
   points['main_compressor.suction_temperature'] = exact(dew.value + (record.evaporator?.superheat ?? 0));
   points['condenser.liquid_temperature'] = exact(bubble.value - (record.condenser?.subcooling ?? 0));
+  if (record.condenser_water !== undefined)
+    points['condenser_water.entering_temperature'] = exact(record.condenser_water.entering_temperature);
   const between = economizerPressures(record, pressureOf, [evaporator.value, condenser.value]);
   if (!between.ok) return between;
   return ok({ ...points, ...between.value });

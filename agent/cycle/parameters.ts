@@ -83,6 +83,17 @@ export const chillerParameters = z.strictObject({
     .boolean()
     .default(false)
     .describe('speed or vanes of the economizer compressor can be set, so that a best tank pressure is of use'),
+  resolve_approaches: z
+    .boolean()
+    .default(false)
+    .describe('compute the saving of the economizer once more with the condenser solved anew without it'),
+  efficiency_ratio: z
+    .strictObject({
+      low: z.number().gt(0.5).lte(1.5).default(0.97),
+      high: z.number().gt(0.5).lte(1.5).default(1.03),
+    })
+    .prefault({})
+    .describe("main compressor's efficiency with the economizer over that without it, at its larger flow: bounds"),
   motor_cooling: z
     .boolean()
     .default(false)

@@ -9,6 +9,7 @@ import { portsOf } from './quantities/gas.ts';
 import { levelQuantities, nodeQuantities } from './quantities/levels.ts';
 import { besideQuantities, machineQuantities } from './quantities/machines.ts';
 import { powerQuantities } from './quantities/power.ts';
+import { resolvedQuantities } from './quantities/resolved.ts';
 import { closedPortQuantities, stageQuantities } from './quantities/stages.ts';
 import { tankQuantities } from './quantities/tank.ts';
 
@@ -33,6 +34,7 @@ function table(circuit: Circuit, other: Circuit | null): Table {
     ...powerQuantities,
     ...capacityQuantities,
     ...tankQuantities,
+    ...resolvedQuantities,
     ...CYCLE_METRICS,
   ];
   return new Table(quantities, circuit, other);

@@ -11,7 +11,15 @@ import type { Ledger } from './ledger.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 
 /** A condition at which every refrigerant carried has its states, K. */
-const CONDITION = { evaporator: 278.15, tank: 293.15, tank_2: 285.15, approach: 3, condenser: 310.15, subcooling: 4, superheat: 1 };
+const CONDITION = {
+  evaporator: 278.15,
+  tank: 293.15,
+  tank_2: 285.15,
+  approach: 3,
+  condenser: 310.15,
+  subcooling: 4,
+  superheat: 1,
+};
 const LEAST_DISCHARGE_SUPERHEAT = 3;
 
 /** A metric out of reach: why, and what would bring it into reach. */

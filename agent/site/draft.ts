@@ -35,7 +35,7 @@ function chiller({ source, about, suggestions }: FoundController, number: number
     `  - id: CH-${number} # ?${about === null ? '' : ` ${comment(about)}`}`,
     '    machine:',
     '      refrigerant: R134a # ? see the name plate: R134a, R1233zdE, R123, R1234zeE, R1234yf, R22, R11',
-    '      arrangement: simple # ? simple: no economizer; parallel: flash tank with a compressor of its own; interstage',
+    '      arrangement: simple # ? simple: no economizer; parallel: tank with its own compressor; interstage; subcooler',
     '      rated_capacity: 500 ton # ?',
     '',
     '    source:',

@@ -5,9 +5,6 @@ import { absent, withoutEconomizer } from '../quantities/machines.ts';
 import { ASSUMED } from './compressors.ts';
 import type { CycleMetric } from './metric.ts';
 
-/** Ratio of main efficiencies with and without economizer while none is learned: bounds of the saving. */
-export const EFFICIENCY_RATIO = [0.97, 1.03] as const;
-
 const SAVING_INPUTS = [
   'evaporator.pressure',
   'condenser.pressure',
@@ -36,15 +33,16 @@ function saving(c: CycleContext, way: 'state' | 'ghost'): number | Missing {
   return 1 - (((h1 - h3) / (h1 - h6)) * c.figure('specific_power_with')) / c.figure('specific_power_without');
 }
 
-function bound(name: 'low' | 'high', ratio: number): CycleMetric {
+/** The saving is least where the main compressor runs best without economizer, at its larger flow. */
+function bound(name: 'low' | 'high'): CycleMetric {
+  const ratio = name === 'low' ? 'high' : 'low';
   return {
     name: `economizer.saving_fraction_${name}`,
     unit: '1',
-    meaning: `${name === 'low' ? 'least' : 'greatest'} saving if the main compressor's efficiency with the economizer is ${ratio} of that without it; may be negative`,
-    formula: `1 - (1 - economizer.saving_fraction) ${ratio}`,
+    meaning: `${name === 'low' ? 'least' : 'greatest'} saving if the main compressor's efficiency with the economizer is efficiency_ratio.${ratio} of that without it (1.03 and 0.97 where the site file gives none); may be negative`,
+    formula: `1 - (1 - economizer.saving_fraction) efficiency_ratio.${ratio}`,
     inputs: ['economizer.saving_fraction'],
-    curved: ASSUMED,
-    compute: (c) => 1 - (1 - c.figure('economizer.saving_fraction')) * ratio,
+    compute: (c) => 1 - (1 - c.figure('economizer.saving_fraction')) * c.parameters.efficiency_ratio[ratio],
   };
 }
 
@@ -59,8 +57,26 @@ export const economizerMetrics: readonly CycleMetric[] = [
     curved: ASSUMED,
     compute: (c) => (c.economizing() ? saving(c, 'state') : withoutEconomizer(c)),
   },
-  bound('low', EFFICIENCY_RATIO[1]),
-  bound('high', EFFICIENCY_RATIO[0]),
+  bound('low'),
+  bound('high'),
+  {
+    name: 'economizer.saving_fraction_resolved',
+    unit: '1',
+    meaning:
+      'the same with the condenser solved anew: without economizer it rejects more heat and condenses warmer, at the same water flow, entering temperature and UA; only where the site file asks for it',
+    formula:
+      '1 - W/W0(T_c0), T_c0 = T_cdw,in + (T_c - T_cdw,in) Q_c0/Q_c, with the same subcooling and main efficiency',
+    inputs: [...SAVING_INPUTS, 'condenser_water.entering_temperature'],
+    compute: (c) => c.flows('resolved_without')['saving'] ?? c.missing(''),
+  },
+  {
+    name: 'economizer.condensing_temperature_without',
+    unit: 'degC',
+    meaning: 'temperature at which the machine would condense without economizer, at equal capacity',
+    formula: 'T_c0 of economizer.saving_fraction_resolved',
+    inputs: ['economizer.saving_fraction_resolved'],
+    compute: (c) => c.flows('resolved_without')['T'] ?? c.missing(''),
+  },
   {
     name: 'economizer.power_saved',
     unit: 'kW',

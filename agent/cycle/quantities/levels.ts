@@ -124,7 +124,7 @@ function condensedLiquid(c: CycleContext): State | Missing {
  * The state `dT` away from saturated liquid or vapour at its pressure; on the wet side the single phase is continued
  * with its heat capacity.
  */
-function besideSaturation(c: CycleContext, saturated: State, dT: number): State {
+export function besideSaturation(c: CycleContext, saturated: State, dT: number): State {
   if (Math.abs(dT) < 1e-9) return saturated;
   const single = saturated.q === 1 ? dT > 1e-3 : dT < -1e-3;
   if (single) return c.take(c.refrigerant.TP(saturated.T + dT, saturated.p));

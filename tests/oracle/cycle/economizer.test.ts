@@ -7,18 +7,16 @@ import { type Design, design } from '../../../agent/cycle/design.ts';
 import { refrigerant } from '../../../agent/refrigerant/refrigerants.ts';
 import { CAPACITY, SET_B, solved, value } from '../../unit/cycle/given.ts';
 
-const reference = (subcooling: number): Design =>
-  must(
-    design({
-      refrigerant: 'R134a',
-      arrangement: 'parallel',
-      evaporator: { T: 278.15 },
-      tanks: [{ T: 293.15 }],
-      condenser: { T: 310.15, subcooling },
-      compressors: [{ isentropic_efficiency: 0.83 }, { isentropic_efficiency: 0.74 }],
-      capacity: CAPACITY,
-    }),
-  );
+const REFERENCE = {
+  refrigerant: 'R134a',
+  arrangement: 'parallel',
+  evaporator: { T: 278.15 },
+  tanks: [{ T: 293.15 }],
+  condenser: { T: 310.15, subcooling: 4 },
+  compressors: [{ isentropic_efficiency: 0.83 }, { isentropic_efficiency: 0.74 }],
+  capacity: CAPACITY,
+};
+const reference = (subcooling: number): Design => must(design({ ...REFERENCE, condenser: { T: 310.15, subcooling } }));
 
 describe('R-134a, 5/20/37 degC, 4 K subcooling, efficiencies 0.83 and 0.74, 1500 tons', () => {
   const found = reference(4);
@@ -41,6 +39,26 @@ describe('R-134a, 5/20/37 degC, 4 K subcooling, efficiencies 0.83 and 0.74, 1500
     expect(metric('unit.power') + metric('economizer.power_saved')).toBeCloseTo(836.9, 1);
     expect(100 * metric('economizer.saving_fraction_low')).toBeCloseTo(2.2, 1);
     expect(100 * metric('economizer.saving_fraction_high')).toBeCloseTo(7.9, 1);
+  });
+
+  test('condenser solved anew, water entering at 85 degF: 5.21 %', () => {
+    const water = 302.594;
+    const anew = must(design({ ...REFERENCE, condenser_water: { entering_temperature: water } })).metrics;
+    expect(100 * (anew['economizer.saving_fraction_resolved'] as number)).toBeCloseTo(5.21, 2);
+    expect(anew['economizer.saving_fraction']).toBe(metric('economizer.saving_fraction'));
+    // the same by a machine without economizer, calculated as one at the temperature found: Q_c0/Q_c is what grew
+    const T = (anew['economizer.condensing_temperature_without'] as number) + 273.15;
+    const { arrangement: _, tanks: __, compressors, ...simple } = REFERENCE;
+    const without = must(
+      design({
+        ...simple,
+        arrangement: 'simple',
+        condenser: { T, subcooling: 4 },
+        compressors: compressors.slice(0, 1),
+      }),
+    );
+    expect(1 - found.power / without.power).toBeCloseTo(anew['economizer.saving_fraction_resolved'] as number, 7);
+    expect((T - water) / (310.15 - water)).toBeCloseTo((CAPACITY + without.power) / (CAPACITY + found.power), 7);
   });
 
   test('the machine without economizer, calculated as one, takes those 836.9 kW', () => {

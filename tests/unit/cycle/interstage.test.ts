@@ -79,10 +79,12 @@ describe('vapour line open', () => {
     expect(gone.sort()).toEqual([
       'economizer.approach',
       'economizer.best_tank_saturation_temperature',
+      'economizer.condensing_temperature_without',
       'economizer.liquid_cooling',
       'economizer.missed_saving',
       'economizer.missed_saving_fraction',
       'economizer.saturation_temperature',
+      'economizer.saving_fraction_resolved',
       'economizer.vapour_fraction',
       'economizer.vapour_mass_flow',
       'main_compressor.isentropic_efficiency',

@@ -1,0 +1,40 @@
+/** What must hold between the keys of `machine`. */
+import { chillerParameters } from '../cycle/parameters.ts';
+import { issue, type SiteIssue, type SitePath } from './issues.ts';
+
+/** Points that tell an economizer's vapour; each only on the arrangement named. */
+const ELSEWHERE: readonly (readonly [RegExp, string, (of: { arrangement: string; stages: number }) => boolean])[] = [
+  [
+    /^(flash_tank_2|tank_valve_2)\./,
+    'a machine of three stages',
+    ({ arrangement, stages }) => arrangement === 'interstage' && stages === 3,
+  ],
+  [
+    /^economizer(_valve)?\.(?!running$)/,
+    "the arrangement 'subcooler'",
+    ({ arrangement }) => arrangement === 'subcooler',
+  ],
+];
+
+/** `points`: names that the chiller maps. */
+export function machineIssues(
+  given: unknown,
+  { path, points }: { readonly path: SitePath; readonly points: readonly string[] },
+): SiteIssue[] {
+  const { success, data } = chillerParameters.safeParse(given);
+  if (!success) return [];
+  const issues: SiteIssue[] = [];
+  const at = (...keys: string[]): SitePath => [...path, 'machine', ...keys];
+  if (data.stages === 3 && data.arrangement !== 'interstage')
+    issues.push(issue('config_value', at('stages'), `three stages with two tanks: only with arrangement 'interstage'`));
+  const { low, high } = data.efficiency_ratio;
+  if (low > high)
+    issues.push(issue('config_value', at('efficiency_ratio', 'low'), `${low} is above high, ${high}: exchange them`));
+  for (const name of points)
+    for (const [points, of, fits] of ELSEWHERE)
+      if (points.test(name) && !fits(data))
+        issues.push(
+          issue('config_value', [...path, 'points', name], `only ${of} has this: set machine or leave it out`),
+        );
+  return issues;
+}

@@ -1,0 +1,50 @@
+/** Keys of `machine` against each other and against the points mapped: each contradiction refused, with its place. */
+import { expect, test } from 'vitest';
+import { readSite } from '../../../agent/site/site.ts';
+
+function slips(machine: Record<string, unknown>, points: readonly string[] = []): string[] {
+  const address = (register: number) => ({ address: { table: 'holding', register }, unit: 'kPa' });
+  const result = readSite({
+    version: 1,
+    site: { id: 'plant-room', name: 'Plant room', time_zone: 'Europe/Oslo', barometer: '100 kPa' },
+    chillers: [
+      {
+        id: 'CH-1',
+        machine: { refrigerant: 'R1233zdE', rated_capacity: '900 ton', ...machine },
+        source: { modbus: { host: '10.0.0.5' } },
+        points: Object.fromEntries(['condenser.pressure', ...points].map((name, at) => [name, address(at * 10)])),
+      },
+    ],
+  });
+  return result.ok ? [] : result.fault.map(({ path, message }) => `${path.slice(2).join(' ')}: ${message}`);
+}
+
+test('subcooler and three stages are read with the points that only they have', () => {
+  expect(slips({ arrangement: 'subcooler' }, ['economizer.pressure'])).toEqual([]);
+  expect(slips({ arrangement: 'interstage', stages: 3 }, ['flash_tank.pressure', 'flash_tank_2.pressure'])).toEqual([]);
+});
+
+test.each([
+  [
+    { arrangement: 'parallel', stages: 3 },
+    [],
+    "machine stages: three stages with two tanks: only with arrangement 'interstage'",
+  ],
+  [
+    { arrangement: 'interstage' },
+    ['flash_tank_2.pressure'],
+    'points flash_tank_2.pressure: only a machine of three stages has this: set machine or leave it out',
+  ],
+  [
+    { arrangement: 'parallel' },
+    ['economizer.pressure'],
+    "points economizer.pressure: only the arrangement 'subcooler' has this: set machine or leave it out",
+  ],
+  [
+    { arrangement: 'parallel', efficiency_ratio: { low: 1.04 } },
+    [],
+    'machine efficiency_ratio low: 1.04 is above high, 1.03: exchange them',
+  ],
+] as const)('%j with points %j is refused', (machine, points, message) => {
+  expect(slips(machine, points)).toEqual([message]);
+});
