@@ -15,6 +15,9 @@ export const REPEATED_HOUR = ['order', 'earlier', 'later', 'leave_out'] as const
 export const ENCODINGS = ['utf-8', 'utf-16le', 'windows-1252'] as const;
 const SEPARATOR_WORDS = { comma: ',', semicolon: ';', tab: '\t', bar: '|' } as const;
 
+/** As it stands in the table; YAML reads -9999 as a number. */
+const word = z.union([z.string(), z.number()]).transform(String);
+
 const line = z.int().min(1).max(10_000);
 const seconds = z.number().gt(0);
 
@@ -33,7 +36,7 @@ const file = z
     header_line: line.default(1).describe('line of the column names, from 1; lines above it are passed over'),
     units_line: line.optional().describe('line of units below the column names, where there is one'),
     missing: z
-      .array(z.string())
+      .array(word)
       .max(64)
       .default([])
       .describe('what stands where nothing was measured, such as No data or -9999; empty cells always count so'),
@@ -78,7 +81,7 @@ const long = z
 const status = z
   .strictObject({
     column: z.string().min(1),
-    good: z.array(z.string()).min(1).max(32).describe('what stands there beside a good reading, such as ok'),
+    good: z.array(word).min(1).max(32).describe('what stands there beside a good reading, such as ok'),
   })
   .describe('long form: a column that says whether a reading is good; others count as missing');
 

@@ -22,7 +22,7 @@ export class Troubles {
       this.#kinds.set(key, kind);
     }
     kind.count += 1;
-    if (kind.lines.length < LINES_KEPT) kind.lines.push(line);
+    if (kind.lines.length < LINES_KEPT && kind.lines.at(-1) !== line) kind.lines.push(line);
   }
 
   get count(): number {
