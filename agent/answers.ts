@@ -6,6 +6,8 @@ import type { AlarmReport } from './alarms/evaluate.ts';
 import type { Clock } from './base/clock.ts';
 import { must, type Result } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
+import type { CalloutPacket } from './callout/packet.ts';
+import { Callouts } from './callouts.ts';
 import { diagram } from './cycle/diagram.ts';
 import type { History } from './history/history.ts';
 import { catalogue } from './metrics/catalogue.ts';
@@ -49,6 +51,7 @@ export class Answers implements WebData {
   readonly #options: AnswersOptions;
   readonly #site: SiteFigure;
   readonly #shelf: ReferenceShelf;
+  readonly #callouts: Callouts;
   readonly #diagrams = new Map<string, DiagramFigure>();
   readonly #followers = new Set<(now: Now) => void>();
 
@@ -56,6 +59,8 @@ export class Answers implements WebData {
     this.#options = options;
     this.#site = siteFigure(options);
     this.#shelf = new ReferenceShelf(options.site);
+    const { site, version, history, clock } = options;
+    this.#callouts = new Callouts({ site, version, events: history.events, now: () => clock.now() });
   }
 
   site(): SiteFigure {
@@ -137,6 +142,10 @@ export class Answers implements WebData {
     return this.#options.watches.flatMap((watch) => watch.record?.alarms ?? []).map(alarmFigure);
   }
 
+  callout(chiller: string, event: string): Result<CalloutPacket> {
+    return this.#callouts.event(chiller, event);
+  }
+
   trouble(): string | null {
     return this.#options.trouble();
   }
@@ -189,6 +198,7 @@ export class Answers implements WebData {
       points: {},
       states: {},
       ghost: {},
+      reconciliation: null,
       alarms: [],
     };
   }

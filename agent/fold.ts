@@ -65,7 +65,7 @@ export class ChillerFold {
     const samples = this.samples.interval(from, to);
     this.fast.append(samples, atmosphere);
     const snapshot = takeSnapshot({ specs, samples, to, atmosphere, link });
-    const solution = this.#solver.solve(snapshot);
+    const solution = this.#solver.solve(snapshot, this.#state.suspicion.suspects);
     const interval_s = (to - from) / 1000;
     const columns = (point: string): FastColumns => this.fast.columns(point);
     const outcome = minute(this.#state, { snapshot, solution, link, columns, interval_s, commands }, chiller, root);

@@ -17,8 +17,9 @@ import type { Figure } from './base/metric.ts';
 import { must } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
 import { differenceFromSi, fromSi } from './base/units.ts';
-import type { CycleState, EconomizerState, Solution } from './cycle/types.ts';
+import type { CycleState, EconomizerState, Reconciliation, Solution } from './cycle/types.ts';
 import { atStandstill, type StandstillFound, standstillSuspects } from './diagnosis/at-standstill.ts';
+import { NO_SUSPICION, nextSuspicion, type Suspicion, suspicionWords } from './diagnosis/suspicion.ts';
 import { exactFigures, roundFigure } from './metrics/figures.ts';
 import { gateFigures } from './metrics/gate.ts';
 import { metricsMessage } from './metrics/payload.ts';
@@ -39,9 +40,16 @@ export interface MinuteState {
   readonly running: RunningState;
   readonly alarms: AlarmStates;
   readonly standstill: StandstillFound | null;
+  readonly suspicion: Suspicion;
 }
 
-export const MINUTE_START: MinuteState = { sequence: 0, running: RUNNING_START, alarms: {}, standstill: null };
+export const MINUTE_START: MinuteState = {
+  sequence: 0,
+  running: RUNNING_START,
+  alarms: {},
+  standstill: null,
+  suspicion: NO_SUSPICION,
+};
 
 /**
  * A state as the store kept it, also of an earlier version: what that one did not know yet begins anew. Null where it
@@ -82,8 +90,25 @@ export interface MinuteRecord {
   readonly ghost: Readonly<Record<string, CycleState>>;
   /** Sensors against each other at the last stop that was long enough; null before the first. */
   readonly standstill: StandstillFound | null;
+  readonly reconciliation: ReconciliationFigure;
   readonly alarms: readonly AlarmReport[];
 }
+
+/** What the balances say of this interval's readings, and which sensors stand accused by the last ones. */
+export interface ReconciliationFigure extends Omit<Suspicion, 'clocks'> {
+  /** Null where nothing is redundant. */
+  readonly chi_square: Reconciliation['chi_square'];
+  /** Standardized correction of each point and assumption that the balances check. */
+  readonly corrections: Readonly<Record<string, number>>;
+}
+
+export const NO_RECONCILIATION: ReconciliationFigure = {
+  chi_square: null,
+  corrections: {},
+  suspects: [],
+  since: null,
+  off: {},
+};
 
 export interface PointFigure extends Figure {
   readonly unit: string;
@@ -123,6 +148,9 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     snapshot,
     refrigerant: must(refrigerant(site.machine.refrigerant)),
   });
+  const { steady } = running;
+  const { reconciliation } = solution;
+  const suspicion = nextSuspicion(before.suspicion, { reconciliation, steady, interval_s, time: snapshot.time });
   const {
     states: alarms,
     open,
@@ -133,11 +161,12 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     time: snapshot.time,
     interval_s,
     running: running.state === 'unknown' ? null : isRunning,
-    steady: running.steady,
+    steady,
     running_for_s: runningFor(running),
     figures: { ...points, ...figures },
     link,
     implausible: [...implausible(snapshot, isRunning), ...standstillSuspects(standstill, time)],
+    suspects: suspicionWords(suspicion),
     commands: input.commands ?? [],
   });
   const record: MinuteRecord = {
@@ -153,14 +182,29 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     states: isRunning ? solution.states : {},
     ghost: isRunning ? solution.ghost : {},
     standstill,
+    reconciliation: reconciliationFigure(reconciliation, suspicion),
     alarms: open,
   };
+  const { suspects } = suspicion;
   const messages = [
-    metricsMessage({ root, chiller: site.id, time, sequence, state: running.state, figures }),
+    metricsMessage({ root, chiller: site.id, time, sequence, state: running.state, suspects, figures }),
     valvesMessage({ root, chiller: site.id, time, sequence, loops }),
     ...alarmMessages(events, { root, sequence }),
   ];
-  return { state: { sequence, running, alarms, standstill }, record, events, commands, messages };
+  return { state: { sequence, running, alarms, standstill, suspicion }, record, events, commands, messages };
+}
+
+function reconciliationFigure(
+  { chi_square, corrections }: Reconciliation,
+  { clocks: _clocks, ...suspicion }: Suspicion,
+): ReconciliationFigure {
+  const digits = (value: number): number => Number(value.toPrecision(3));
+  return {
+    chi_square:
+      chi_square === null ? null : { value: digits(chi_square.value), dof: chi_square.dof, p: digits(chi_square.p) },
+    corrections: Object.fromEntries(Object.entries(corrections).map(([name, z]) => [name, digits(z)])),
+    ...suspicion,
+  };
 }
 
 function rounded(figures: Readonly<Record<string, Figure>>): Record<string, Figure> {

@@ -2,7 +2,7 @@
 import type { Doubt } from './base/quality.ts';
 import type { CycleState } from './cycle/types.ts';
 import { joinFigures, type SplitFigures, splitFigures } from './metrics/figures.ts';
-import type { MinuteRecord, PointFigure } from './minute.ts';
+import { type MinuteRecord, NO_RECONCILIATION, type PointFigure } from './minute.ts';
 
 /**
  * The record as the store keeps it: figures and points as plain numbers for trends, what belongs to each beside them.
@@ -45,12 +45,17 @@ export function fromStored(stored: unknown, chiller: string): MinuteRecord | nul
     states: entries<CycleState>(rest.states, isGroup),
     ghost: entries<CycleState>(rest.ghost, isGroup),
     standstill: isGroup(rest.standstill) ? rest.standstill : null,
+    reconciliation: isReconciliation(rest.reconciliation) ? rest.reconciliation : NO_RECONCILIATION,
     alarms: Array.isArray(rest.alarms) ? rest.alarms.filter(isAlarm) : [],
   };
 }
 
 function isGroup(value: unknown): value is Readonly<Record<string, unknown>> {
   return typeof value === 'object' && value !== null && !Array.isArray(value);
+}
+
+function isReconciliation(value: unknown): value is MinuteRecord['reconciliation'] {
+  return isGroup(value) && isGroup(value['corrections']) && isGroup(value['off']) && Array.isArray(value['suspects']);
 }
 
 function isAlarm(value: unknown): boolean {

@@ -43,7 +43,23 @@ export const SENSOR_IMPLAUSIBLE: Builtin = {
   respond_within_s: 7 * 86_400,
 };
 
-export const BUILTIN: readonly Builtin[] = [CONTROLLER_LOST, SENSOR_IMPLAUSIBLE];
+export const SENSOR_SUSPECT: Builtin = {
+  ...WITHOUT_LIMIT,
+  id: 'sensor-suspect',
+  title: 'Sensor does not fit the others',
+  // ten steady minutes have pointed at it before it is told at all
+  on_delay_s: 60,
+  off_delay_s: 60,
+  priority: 3,
+  cause:
+    'One of the sensors named drifts, or something that the balances leave out: liquid in a suction, a by-pass, air in the water.',
+  consequence: 'Figures that lean on it are marked uncertain; a sensor named alone gets no weight in them.',
+  action:
+    'Compare the first of them with a calibrated instrument at the machine, then the next. Tell nothing by the figures marked.',
+  respond_within_s: 7 * 86_400,
+};
+
+export const BUILTIN: readonly Builtin[] = [CONTROLLER_LOST, SENSOR_IMPLAUSIBLE, SENSOR_SUSPECT];
 
 /** The alarm of an id among those that every machine has and the rules of one; null where there is none. */
 export function alarmNamed(

@@ -1,9 +1,9 @@
 /** Judges every alarm of one chiller for one interval. Pure: state and commands in, state and events out. */
 import type { Fault } from '../base/result.ts';
 import { rfc3339 } from '../base/time.ts';
-import { CONTROLLER_LOST, SENSOR_IMPLAUSIBLE } from './builtin.ts';
+import { CONTROLLER_LOST, SENSOR_IMPLAUSIBLE, SENSOR_SUSPECT } from './builtin.ts';
 import { type AlarmCommand, commanded } from './commands.ts';
-import { type Judged, judgeLink, judgeRule, judgeSensors } from './judge.ts';
+import { type Judged, judgeLink, judgeRule, judgeSensors, judgeSuspects } from './judge.ts';
 import { type AlarmState, administered, type Change, type Deed, firstState, nextState, type Traits } from './life.ts';
 import type { AlarmRule } from './rules.ts';
 import { isActive, type PublishedState, published } from './states.ts';
@@ -119,6 +119,7 @@ export function evaluateAlarms(before: AlarmStates, rules: readonly AlarmRule[],
   };
   judge({ ...CONTROLLER_LOST, ...NO_LIMIT }, judgeLink(view));
   judge({ ...SENSOR_IMPLAUSIBLE, ...NO_LIMIT }, judgeSensors(view));
+  judge({ ...SENSOR_SUSPECT, ...NO_LIMIT }, judgeSuspects(view));
   for (const rule of rules) judge({ ...rule, metric: rule.watch }, judgeRule(rule, view));
   for (const [id, { life }] of Object.entries(before))
     if (states[id] === undefined && life.state !== 'normal')

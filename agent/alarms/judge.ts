@@ -26,6 +26,15 @@ export function judgeSensors({ link, implausible }: AlarmView): Judged {
   };
 }
 
+export function judgeSuspects({ link, suspects }: AlarmView): Judged {
+  if (link.state !== 'connected') return NOTHING_KNOWN;
+  return {
+    ...NOTHING_KNOWN,
+    verdict: suspects.length > 0 ? 'crossed' : 'good',
+    evidence: suspects.map(({ name, reason }) => ({ name, found: reason, expected: 'what the balances tell' })),
+  };
+}
+
 export function judgeRule(rule: AlarmRule, view: AlarmView): Judged {
   if (rule.when !== 'always' && view.running === null) return NOTHING_KNOWN;
   const explained = explanation(rule, view);

@@ -23,6 +23,8 @@ export interface AlarmView {
   readonly link: { readonly state: LinkState; readonly reason: string | null };
   /** Points that cannot be right while the link stands: name and reason. */
   readonly implausible: readonly { readonly name: string; readonly reason: string }[];
+  /** Sensors of which one contradicts the balances, minute after minute: name and by how much. */
+  readonly suspects: readonly { readonly name: string; readonly reason: string }[];
   /** What people commanded of this chiller's alarms since the last interval, in order. */
   readonly commands: readonly AlarmCommand[];
 }

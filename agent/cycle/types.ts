@@ -50,6 +50,8 @@ export interface ReconciledPoint {
   readonly after: number;
   /** The other points tell it too. */
   readonly redundant: boolean;
+  /** What it would be off by if it alone were wrong, with k = 1, SI; null where the others do not check it. */
+  readonly off: { readonly value: number; readonly u: number } | null;
 }
 
 export interface BalanceFigure {

@@ -9,6 +9,8 @@ export interface MetricsPayload extends SplitFigures {
   readonly time: string;
   readonly sequence: number;
   readonly state: string;
+  /** Sensors that contradict the others, in groups of which one is off; empty while none is. */
+  readonly suspects: readonly (readonly string[])[];
 }
 
 export interface MetricsMinute {
@@ -18,12 +20,13 @@ export interface MetricsMinute {
   readonly time: string;
   readonly sequence: number;
   readonly state: string;
+  readonly suspects: MetricsPayload['suspects'];
   readonly figures: Readonly<Record<string, Figure>>;
 }
 
 /** `<root>/<chiller>/metrics`: `uncertainty` holds those that have one, `quality` those that are not good. */
-export function metricsMessage({ root, chiller, time, sequence, state, figures }: MetricsMinute): Message {
-  const payload: MetricsPayload = { time, sequence, state, ...splitFigures(figures) };
+export function metricsMessage({ root, chiller, time, sequence, state, suspects, figures }: MetricsMinute): Message {
+  const payload: MetricsPayload = { time, sequence, state, ...splitFigures(figures), suspects };
   return {
     sink: 'mqtt',
     address: `${root}/${chiller}/metrics`,

@@ -59,7 +59,8 @@ export function recordSolver(chiller: GivenChiller): Result<SolveRecord> {
     if (!parsed.success) return fail('bad_record', recordIssues(parsed.error));
     const snapshot = snapshotOf(parsed.data, around);
     if (!snapshot.ok) return snapshot;
-    const { economizer, states, ghost, metrics, unobservable } = solver.value.solve(snapshot.value);
+    const { economizer, states, ghost, metrics, reconciliation, unobservable } = solver.value.solve(snapshot.value);
+    const { corrections, suspects, chi_square, redundant } = reconciliation;
     const units = catalogue();
     return ok({
       time: parsed.data.time,
@@ -73,9 +74,10 @@ export function recordSolver(chiller: GivenChiller): Result<SolveRecord> {
           { value, unit: units[name]?.unit ?? '1', ...rest },
         ]),
       ),
-      corrections: {},
-      suspects: [],
-      chi_square: null,
+      corrections,
+      suspects,
+      chi_square,
+      redundant,
       unobservable,
     });
   });

@@ -1,4 +1,5 @@
 import type { Result } from '../base/result.ts';
+import type { CalloutPacket } from '../callout/packet.ts';
 import type { Step } from '../season/answer.ts';
 import type { SeasonAnswer } from '../season/plant.ts';
 
@@ -99,6 +100,21 @@ export interface LinkFigure {
 }
 
 /** GET /api/chillers/<id>/now, and the data of each `minute` event of /api/live. `time` null: no minute solved yet. */
+/** What the balances say of a minute's readings, and which sensors stand accused by the last ones. */
+export interface ReconciliationFigure {
+  /** Null where nothing is redundant: then nothing could be tested. */
+  readonly chi_square: { readonly value: number; readonly dof: number; readonly p: number } | null;
+  /** Standardized correction z of each point and assumption that the balances check. */
+  readonly corrections: Readonly<Record<string, number>>;
+  /** Groups of which one is off, the best explanation first; one group of one is named. */
+  readonly suspects: readonly (readonly string[])[];
+  readonly since: string | null;
+  /** What each suspect would be off by if it alone were, unit beside it; expanded, k = 2. */
+  readonly off: Readonly<
+    Record<string, { readonly value: number; readonly uncertainty: number; readonly unit: string }>
+  >;
+}
+
 export interface Now {
   readonly chiller: string;
   /** End of the interval. */
@@ -116,6 +132,8 @@ export interface Now {
   readonly points: Readonly<Record<string, PointFigure>>;
   readonly states: Readonly<Record<string, StateFigure>>;
   readonly ghost: Readonly<Record<string, StateFigure>>;
+  /** Null: no minute solved yet. */
+  readonly reconciliation: ReconciliationFigure | null;
   readonly link: LinkFigure;
   readonly points_read: number;
   readonly points_mapped: number;
@@ -222,6 +240,8 @@ export interface WebData {
   /** Fault `usage`: what was asked is not understood; others: the store cannot be read. */
   season(question: SeasonQuestion): Result<SeasonAnswer>;
   alarms(): readonly AlarmFigure[];
+  /** `event`: `<alarm>` for the last time that it was raised, or `<alarm>.<sequence>`. Fault `callout_unknown`. */
+  callout(chiller: string, event: string): Result<CalloutPacket>;
   /** Null while healthy, else what is wrong; /healthz answers 503 with it. */
   trouble(): string | null;
   /** The agent's own metrics, OpenMetrics text. */

@@ -104,6 +104,7 @@ export class Fixture implements WebData {
       points: {},
       states: {},
       ghost: {},
+      reconciliation: null,
       link: { state: 'connected', since: '2026-07-14T02:00:00Z', reason: null },
       points_read: 22,
       points_mapped: 24,

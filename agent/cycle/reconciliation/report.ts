@@ -35,7 +35,7 @@ export function reconciliationOf(
 }
 
 function pointsOf(
-  { leaf: { interval }, causes, adjustment, measured }: OpenBooks,
+  { leaf: { interval }, causes, adjustment, measured, verdict }: OpenBooks,
   snapshot: Snapshot,
   redundant: ReadonlySet<string>,
 ): Record<string, ReconciledPoint> {
@@ -45,11 +45,15 @@ function pointsOf(
     const own = new Float64Array(interval.inputs.length);
     own[at] = 1;
     const kept = propagated(own, causes, adjustment);
+    const before = measured.leaf.interval.inputs[at]?.u ?? input.u;
+    const z = verdict?.corrections[input.name];
+    const share = verdict?.checked[input.name] ?? 0;
     points[input.name] = {
       value: input.value,
-      before: measured.leaf.interval.inputs[at]?.u ?? input.u,
+      before,
       after: Math.sqrt(dot(kept, kept)),
       redundant: redundant.has(input.name),
+      off: z === undefined ? null : { value: (-z / share) * before, u: before / share },
     };
   });
   return points;

@@ -29,6 +29,7 @@ const NOTHING = {
   points: {},
   states: {},
   ghost: {},
+  reconciliation: null,
   link: { state: 'connecting', since: '1970-01-01T00:00:00Z', reason: null },
   points_read: 0,
   points_mapped: 0,

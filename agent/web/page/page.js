@@ -11,6 +11,7 @@ import { mark, plant } from './plant.js';
 import { readout } from './readout.js';
 import { schematic } from './schematic.js';
 import { sheet } from './sheet.js';
+import { suspectWords } from './suspects.js';
 import { clockText, esc, num, sinceText, spanText, timeOf } from './text.js';
 import { trends } from './trends.js';
 
@@ -107,7 +108,8 @@ export function notice(view) {
       ...others(view),
     ]);
   }
-  return '';
+  const suspects = suspectWords(view);
+  return suspects === null ? '' : bar(suspects.title, suspects.words);
 }
 
 /** @param {View} view */
@@ -174,6 +176,6 @@ export function head(view, window) {
  * @param {View} view
  */
 export function title(view) {
-  const what = view.page === 'now' ? `${view.chosen} now` : 'Alarms';
+  const what = view.page === 'now' ? `${view.chosen} now` : view.page === 'season' ? 'Season' : 'Alarms';
   return `${what}, ${view.site.name}, Tonhour`;
 }

@@ -125,6 +125,31 @@ export const linkFigure = z
   })
   .readonly();
 
+const suspects = z
+  .array(z.array(z.string()).readonly())
+  .readonly()
+  .describe('sensors that contradict the others, in groups of which one is off, the best explanation first');
+
+export const reconciliationFigure = z
+  .strictObject({
+    chi_square: z
+      .strictObject({ value: z.number(), dof: z.number().int(), p: z.number() })
+      .readonly()
+      .nullable()
+      .describe('global test of the balances; null where nothing is redundant'),
+    corrections: z
+      .record(z.string(), z.number())
+      .readonly()
+      .describe('standardized correction z of each point and assumption that the balances check'),
+    suspects: suspects.describe('named by ten steady minutes and more; one group of one is the sensor itself'),
+    since: time.nullable(),
+    off: z
+      .record(z.string(), z.strictObject({ value: z.number(), uncertainty: z.number(), unit: z.string() }).readonly())
+      .readonly()
+      .describe('what each suspect would be off by if it alone were; uncertainty expanded, k = 2'),
+  })
+  .readonly();
+
 export const now = z
   .strictObject({
     chiller: z.string(),
@@ -140,6 +165,7 @@ export const now = z
     points: z.record(z.string(), pointFigure).readonly(),
     states: z.record(z.string(), stateFigure).readonly(),
     ghost: z.record(z.string(), stateFigure).readonly().describe('the circuit as it would run the other way'),
+    reconciliation: reconciliationFigure.nullable().describe('null: no minute solved yet'),
     link: linkFigure,
     points_read: z.number(),
     points_mapped: z.number(),
@@ -234,6 +260,7 @@ export const metricsPayload = z.strictObject({
   values,
   uncertainty,
   quality: doubts,
+  suspects,
 });
 
 /** Stands in the place of messages that the bound of the outbox dropped. */

@@ -64,6 +64,7 @@ const EMPTY = {
   states: {},
   ghost: {},
   standstill: null,
+  reconciliation: { chi_square: null, corrections: {}, suspects: [], since: null, off: {} },
   alarms: [],
 };
 

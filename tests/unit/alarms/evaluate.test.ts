@@ -40,6 +40,7 @@ function view(change: Partial<AlarmView> & { approach?: number | null } = {}): A
     figures: { 'condenser.approach': { value: approach, uncertainty: 0.4, quality: 'good', reason: null } },
     link: { state: 'connected', reason: null },
     implausible: [],
+    suspects: [],
     commands: [],
     ...rest,
   };

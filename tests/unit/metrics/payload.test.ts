@@ -11,6 +11,7 @@ const MINUTE = {
   time: '2026-07-01T12:00:00Z',
   sequence: 7,
   state: 'steady',
+  suspects: [['chilled_water.flow']],
 };
 
 test('uncertainty of what has one, quality of what is not good', () => {
@@ -37,6 +38,7 @@ test('uncertainty of what has one, quality of what is not good', () => {
       'unit.power': { quality: 'uncertain', reason: 'not steady' },
       'unit.capacity': { quality: 'bad', reason: 'no flow' },
     },
+    suspects: [['chilled_water.flow']],
   });
 });
 
