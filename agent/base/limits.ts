@@ -160,6 +160,8 @@ export const LIMITS = {
   baseline_minutes_min: 45,
   baseline_hours_min: 48,
   baseline_restart_hours: 72,
+  /** Hours that one fit is made of: more are thinned evenly, so that a midnight never takes long. */
+  baseline_fit_hours_max: 2000,
   baseline_before_hours: 720,
   baseline_days_max: 800,
   /** Words of one entry of the maintenance log, characters. */
@@ -203,6 +205,23 @@ export const LIMITS = {
   agent_series_max: 500,
   /** Time the service manager may take to read a notification, ms. */
   notify_ms_max: 5000,
+  /** Node-RED beside the agent: pause before it is started anew, ms; after so long a life pauses begin short again. */
+  node_red_backoff_ms_min: 1000,
+  node_red_backoff_ms_max: 300_000,
+  node_red_settled_ms: 600_000,
+  /** How often it is looked after, when its silence is told, and after which silence it is ended, ms. */
+  node_red_look_ms: 5000,
+  node_red_silence_told_ms: 20_000,
+  node_red_silent_ms_max: 300_000,
+  /** Time that it may take to stop, ms. */
+  node_red_stop_ms_max: 4000,
+  /** What of its output is read, and how many lines of it are logged. */
+  node_red_output_bytes_per_s_max: 1024 * 1024,
+  node_red_lines_per_s_max: 50,
+  /** Log: lines of one kind in a window of so many ms; kinds that are told apart. */
+  log_window_ms: 60_000,
+  log_lines_per_window_max: 10,
+  log_kinds_max: 500,
   /** Seconds `stop` may take before it is given up. */
   stop_s_max: 10,
 } as const;
@@ -219,6 +238,9 @@ assert(LIMITS.mail_alarms_per_mail_max <= LIMITS.outbox_messages_max, 'a digest 
 assert(LIMITS.mail_backoff_ms_min < LIMITS.mail_backoff_ms_max, 'pauses of the mail grow');
 assert(LIMITS.mail_farewell_ms_max < 1000 * LIMITS.stop_s_max, 'the last mail fits the time to stop');
 assert(LIMITS.backoff_ms_min < LIMITS.backoff_ms_max, 'back-off grows');
+assert(LIMITS.node_red_backoff_ms_min < LIMITS.node_red_backoff_ms_max, 'pauses of Node-RED grow');
+assert(LIMITS.node_red_silence_told_ms < LIMITS.node_red_silent_ms_max, 'silence is told before it ends Node-RED');
+assert(LIMITS.node_red_stop_ms_max < 1000 * LIMITS.stop_s_max, 'Node-RED fits the time to stop');
 assert(LIMITS.modbus_gap_registers_max < LIMITS.modbus_registers_per_request_max, 'a gap fits a request');
 assert(LIMITS.modbus_gap_bits_max < LIMITS.modbus_bits_per_request_max, 'a gap of bits fits a request');
 assert(

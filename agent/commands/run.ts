@@ -1,9 +1,11 @@
 /** The main job: runs a site until it is stopped; without a site file, the demo. */
 import { parseArgs } from 'node:util';
-import { pino } from 'pino';
+import type { Logger } from 'pino';
 import { Agent } from '../agent.ts';
+import { LIMITS } from '../base/limits.ts';
 import { formatIssues, openSite } from '../config/load.ts';
 import { type Demo, startDemo } from '../demo.ts';
+import { createLog } from '../health/log.ts';
 import { unobservableNotices } from '../site/observable.ts';
 import type { Site } from '../site/site.ts';
 import { systemTimers } from '../sources/timers.ts';
@@ -29,7 +31,22 @@ async function run(args: readonly string[], io: CommandIo): Promise<number> {
     io.err.write(`tonhour run: ${(error as Error).message}\n\n${USAGE}\n`);
     return 2;
   }
-  const log = pino({ base: null, timestamp: pino.stdTimeFunctions.isoTime }, io.err);
+  const { log, flush } = createLog(io.err, () => performance.now());
+  const nowAndThen = setInterval(flush, LIMITS.log_window_ms).unref();
+  try {
+    return await launch(config, { log, io });
+  } finally {
+    clearInterval(nowAndThen);
+    flush();
+  }
+}
+
+interface Surroundings {
+  readonly log: Logger;
+  readonly io: CommandIo;
+}
+
+async function launch(config: string | undefined, { log, io }: Surroundings): Promise<number> {
   if (config !== undefined) {
     const opened = await openSite(config, { env: process.env, notices: unobservableNotices });
     if (!opened.ok) {
@@ -54,7 +71,7 @@ async function run(args: readonly string[], io: CommandIo): Promise<number> {
 
 async function serve(
   { site, demo }: { readonly site: Site; readonly demo: Demo | null },
-  { log, io }: { readonly log: pino.Logger; readonly io: CommandIo },
+  { log, io }: Surroundings,
 ): Promise<number> {
   const agent = Agent.create({
     site,
@@ -65,6 +82,7 @@ async function serve(
     random: Math.random,
     log,
     notifySocket: process.env['NOTIFY_SOCKET'],
+    environment: process.env,
     first_interval_s: FIRST_INTERVAL_S,
   });
   if (!agent.ok) {
@@ -105,6 +123,9 @@ function greeting({
     `  page     ${url}`,
     ...(site.mqtt === null ? [] : [`  mqtt     ${site.mqtt.url}  topics ${site.mqtt.prefix}/${site.id}/#`]),
     `  history  ${site.history.folder}`,
+    ...(site.node_red === null
+      ? []
+      : [`  node-red http://${site.node_red.host}:${site.node_red.port}  flows in ${site.node_red.folder}`]),
     ...(demo?.controllers ?? []).map(
       ({ chiller, bus, place }) => `  plant    ${chiller} emulated, a process of its own; ${PROTOCOL[bus]} on ${place}`,
     ),
