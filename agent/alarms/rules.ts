@@ -10,7 +10,7 @@ import type { PressureReference } from '../points/types.ts';
 
 const limit = z.union([z.string(), z.number()]);
 
-/** One rule of the site file. Exactly one of `above` and `below`. */
+/** A whole rule. Exactly one of `above` and `below`. */
 export const alarmRule = z.strictObject({
   id: z
     .string()
@@ -48,6 +48,16 @@ export const alarmRule = z.strictObject({
 });
 
 export type AlarmRuleInput = z.output<typeof alarmRule>;
+
+/** An entry of the site file: a rule of its own, or what is to be otherwise in a shipped one. */
+export const alarmEntry = z.strictObject({
+  ...alarmRule.partial().shape,
+  id: alarmRule.shape.id,
+  enabled: z.boolean().optional().describe('false: this shipped alarm is not wanted here'),
+});
+
+/** As it is written. */
+export type AlarmEntry = z.input<typeof alarmEntry>;
 
 /** A compiled rule. `limit` and `deadband` in the catalogue unit of `watch`; delays in seconds. */
 export interface AlarmRule {

@@ -159,6 +159,7 @@ export const POINTS: Readonly<Record<string, PointDefinition>> = {
   'oil.sump_temperature': temperature('oil sump temperature', 1),
   'oil.supply_temperature': temperature('oil supply temperature', 1),
   'purge.run_time': counter('purge run time', 'h'),
+  'refrigerant_detector.alarm': state('refrigerant detector of the machinery room: alarm (1) or none (0)'),
   'outdoor.temperature': temperature('outdoor temperature', 0.3, -50, 60),
   'outdoor.wet_bulb_temperature': temperature('outdoor wet bulb temperature', 0.5, -50, 50),
 };

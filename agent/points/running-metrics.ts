@@ -40,6 +40,17 @@ export const RUNNING_METRICS: readonly MetricDefinition<RunningState>[] = [
     compute: ({ time, starts }) => (time === null ? missing('not watched yet') : starts),
   },
   {
+    name: 'unit.starts_per_hour',
+    unit: 'per_hour',
+    meaning: 'starts within the last hour',
+    formula: 'changes from not running to running',
+    inputs: RUNNING_INPUTS,
+    compute: ({ time, recent_starts }) => {
+      if (time === null) return missing('not watched yet');
+      return recent_starts.filter((start) => start > time - 3_600_000).length / 3600;
+    },
+  },
+  {
     name: 'unit.run_hours',
     unit: 'h',
     meaning: 'hours run since the agent watches the machine; time without readings is not counted',

@@ -111,6 +111,8 @@ const WATCHED: readonly PointName[] = [
 ];
 /** Rows kept over the steady window: enough for a slope, and a bound on what is stored each minute. */
 const ROWS_MAX = 24;
+/** Starts remembered, at least: as many as are told apart in an hour. */
+const STARTS_KEPT = 6;
 /** A hole in time longer than this breaks the drift window and is not counted as running time:
  * so many intervals, or minutes where those are longer (the first interval after a start is cut short). */
 const HOLE_INTERVALS = 5;
@@ -133,7 +135,7 @@ export function nextRunning(
   const begun = running === true && before.running === false;
   const changed = running !== before.running;
   const kept = before.recent_starts.filter((start) => start > now - rule.cycling_window * 1000);
-  const recent_starts = begun ? [...kept, now].slice(-rule.cycling_starts) : kept;
+  const recent_starts = begun ? [...kept, now].slice(-Math.max(rule.cycling_starts, STARTS_KEPT)) : kept;
   // With long intervals the drift is judged over no fewer than four of them.
   const window_ms = Math.max(rule.steady_window, 4 * interval_s) * 1000;
   const window = running === true ? withRow(hole || changed ? [] : before.window, snapshot, window_ms) : [];

@@ -2,13 +2,13 @@
  * What no schema sees: one key against another. Works on whatever could be read, so that one slip does not hide the
  * next: each part is parsed by its own schema, and parts that fail there are left to the schema's own messages.
  */
-import { CONTROLLER_LOST, SENSOR_IMPLAUSIBLE } from '../alarms/builtin.ts';
-import { type AlarmRule, alarmRule, compileRule, type RuleSurroundings, watchable } from '../alarms/rules.ts';
 import { LIMITS } from '../base/limits.ts';
 import { chillerParameters } from '../cycle/parameters.ts';
 import { isPoint } from '../points/dictionary.ts';
 import { REFRIGERANTS, refrigerant } from '../refrigerant/refrigerants.ts';
 import type { Refrigerant } from '../refrigerant/types.ts';
+import { baselineIssues } from './baseline.ts';
+import { type CheckedAlarms, checkAlarms } from './alarms.ts';
 import { baselineIssues } from './baseline.ts';
 import { addressEntry, busOf, type Claim, readAddress, sharedPlaces } from './addresses.ts';
 import { issue, type SiteIssue, type SitePath } from './issues.ts';
@@ -17,7 +17,7 @@ import { type PointSurroundings, pointEntry, type SitePoint, sitePoint } from '.
 
 export interface CheckedChiller {
   readonly points: readonly SitePoint[];
-  readonly alarms: readonly AlarmRule[];
+  readonly alarms: CheckedAlarms;
   readonly refrigerant: Refrigerant | null;
 }
 
@@ -97,38 +97,6 @@ function checkChiller(
     alarms: checkAlarms(given['alarms'], [...path, 'alarms'], surroundings, issues),
     refrigerant: fluid,
   };
-}
-
-const BUILTIN_ALARMS: readonly string[] = [CONTROLLER_LOST.id, SENSOR_IMPLAUSIBLE.id];
-
-function checkAlarms(given: unknown, path: SitePath, surroundings: RuleSurroundings, issues: SiteIssue[]): AlarmRule[] {
-  if (!Array.isArray(given)) return [];
-  if (given.length > LIMITS.alarms_per_chiller_max)
-    issues.push(issue('config_value', path, `must have at most ${LIMITS.alarms_per_chiller_max} alarms`));
-  const first = new Map<string, number>();
-  return given.flatMap((each: unknown, index): AlarmRule[] => {
-    const parsed = alarmRule.safeParse(each);
-    if (!parsed.success) return [];
-    const { id, watch } = parsed.data;
-    const before = first.get(id);
-    if (BUILTIN_ALARMS.includes(id)) {
-      const message = `every chiller has the alarm '${id}' already: give this one another id`;
-      issues.push(issue('config_id_twice', [...path, index, 'id'], message));
-    }
-    if (before !== undefined) {
-      const related = [...path, before, 'id'];
-      const message = `'${id}' is the id of another alarm already: give each its own`;
-      issues.push(issue('config_id_twice', [...path, index, 'id'], message, { related }));
-    } else first.set(id, index);
-    const compiled = compileRule(parsed.data, surroundings);
-    if (compiled.ok) return [compiled.value];
-    // The fault begins with the key that it speaks of, where it speaks of one.
-    const [, key = null, message] = /^(?:(watch|above|below|deadband): )?(.*)$/s.exec(compiled.fault.message) ?? [];
-    const meant = key === 'watch' ? nearest(watch, watchable()) : null;
-    const at = key === null ? [...path, index] : [...path, index, key];
-    issues.push(issue('alarm_rule', at, message ?? compiled.fault.message, { nearest: meant }));
-    return [];
-  });
 }
 
 function readRefrigerant(machine: unknown, path: SitePath, issues: SiteIssue[]): Refrigerant | null {

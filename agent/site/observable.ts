@@ -2,25 +2,30 @@
  * What the points of a chiller can never give. An alarm on such a metric would be silent for ever and is refused;
  * every other such metric is published as missing, counted in a notice at the start and listed by `check`.
  */
+import type { AlarmRule } from '../alarms/rules.ts';
 import { CYCLE_METRICS } from '../cycle/metrics/definitions.ts';
 import type { ChillerParameters } from '../cycle/parameters.ts';
 import { prepare } from '../cycle/solve.ts';
 import type { Unobservable } from '../cycle/unobservable.ts';
+import { RUNNING_METRICS } from '../points/running-metrics.ts';
+import { VALVE_METRICS } from '../valves/metrics.ts';
+import type { CheckedAlarms } from './alarms.ts';
 import { issue, type SiteIssue, type SitePath } from './issues.ts';
 
 /** What is asked of a site here. */
 interface Observed {
-  readonly chillers: readonly (Machine & {
-    readonly id: string;
-    readonly alarms: readonly { readonly watch: string }[];
-  })[];
+  readonly chillers: readonly (Machine & { readonly id: string })[];
 }
 interface Machine {
   readonly machine: ChillerParameters;
-  readonly points: readonly { readonly name: string }[];
+  readonly points: readonly { readonly name: string; readonly fast: boolean }[];
 }
 
 const METRICS: ReadonlySet<string> = new Set(CYCLE_METRICS.map(({ name }) => name));
+/** Given by any machine. */
+const ALWAYS: ReadonlySet<string> = new Set(RUNNING_METRICS.map(({ name }) => name));
+/** Metrics of the level loops, by name the level that each needs. */
+const LEVELS: ReadonlyMap<string, string> = new Map(VALVE_METRICS.map(({ name, inputs }) => [name, inputs[0] ?? '']));
 
 /** Metrics that the mapped points can never give, whatever the minute, each with the reason and what would give it. */
 export function unobservable(chiller: Machine): readonly Unobservable[] {
@@ -44,21 +49,43 @@ function asked(enough: Unobservable['enough']): string {
   )}`;
 }
 
-/** Alarms that could never rise. */
-export function silentAlarms(site: Observed): SiteIssue[] {
-  return site.chillers.flatMap((chiller, index) => {
-    if (chiller.alarms.length === 0) return [];
-    const never = new Map(unobservable(chiller).map((one) => [one.metric, one]));
-    const mapped = new Set(chiller.points.map(({ name }) => name));
-    return chiller.alarms.flatMap(({ watch }, alarm) => {
-      if (mapped.has(watch)) return [];
-      const metric = never.get(watch);
-      if (metric === undefined && METRICS.has(watch)) return [];
-      const why = metric === undefined ? `the point ${watch} is not mapped; map it` : needs(metric);
-      const path = ['chillers', index, 'alarms', alarm, 'watch'];
-      return [issue('config_metric_unobservable', path, `this alarm could never rise: ${why}`)];
-    });
+/**
+ * The alarms of a chiller that can rise. One that the site file asks for and that could never rise is an issue; a
+ * shipped one that nobody asked for is left out.
+ */
+export function risingAlarms(
+  chiller: Machine,
+  { rules, entries }: CheckedAlarms,
+  path: SitePath,
+): { readonly alarms: readonly AlarmRule[]; readonly issues: readonly SiteIssue[] } {
+  const why = whySilent(chiller);
+  const issues: SiteIssue[] = [];
+  const alarms = rules.filter(({ id, watch }) => {
+    const silent = why(watch);
+    const entry = entries.get(id);
+    if (silent !== null && entry !== undefined) {
+      const message = `this alarm could never rise: ${silent}`;
+      issues.push(issue('config_metric_unobservable', [...path, entry, 'watch'], message));
+    }
+    return silent === null;
   });
+  return { alarms, issues };
+}
+
+/** Why a name that an alarm watches never has a value; null where it may. */
+function whySilent(chiller: Machine): (watch: string) => string | null {
+  const never = new Map(unobservable(chiller).map((one) => [one.metric, one]));
+  const mapped = new Map(chiller.points.map((point) => [point.name, point]));
+  return (watch) => {
+    if (mapped.has(watch) || ALWAYS.has(watch)) return null;
+    const metric = never.get(watch);
+    if (metric !== undefined) return needs(metric);
+    if (METRICS.has(watch)) return null;
+    const level = LEVELS.get(watch);
+    if (level === undefined) return `the point ${watch} is not mapped; map it`;
+    if (mapped.get(level)?.fast === true) return null;
+    return `the search for hunting needs ${level}, polled fast; map it with \`fast: true\``;
+  };
 }
 
 /** Baselines that no hour could ever be compared with. */

@@ -3,7 +3,7 @@
  * JSON Schema is made from it.
  */
 import { z } from 'zod';
-import { alarmRule } from '../alarms/rules.ts';
+import { alarmEntry } from '../alarms/rules.ts';
 import { LIMITS } from '../base/limits.ts';
 import { quantity } from '../base/quantity.ts';
 import { chillerParameters } from '../cycle/parameters.ts';
@@ -105,7 +105,10 @@ export const chillerSchema = z.strictObject({
     .optional()
     .describe('pressure range of the diagram, absolute; left out: saturation from -5 to 50 degC'),
   baseline: baselineEntry.optional(),
-  alarms: z.array(alarmRule).default([]).describe('limits to watch, beside those that every chiller has'),
+  alarms: z
+    .array(alarmEntry)
+    .default([])
+    .describe('limits to watch, and what is to be otherwise in the shipped alarms (config/alarms.md)'),
 });
 
 export const siteSchema = z.strictObject({

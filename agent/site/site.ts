@@ -9,7 +9,8 @@ import { type CheckedChiller, crossCheck, group } from './cross-checks.ts';
 import { type SiteInflux, siteInflux } from './influx.ts';
 import { fromZod, issue, type SiteIssue } from './issues.ts';
 import { type SiteMail, siteMail } from './mail.ts';
-import { hollowBaselines, silentAlarms } from './observable.ts';
+import { type SiteNodeRed, siteNodeRed } from './node-red.ts';
+import { hollowBaselines, risingAlarms } from './observable.ts';
 import type { SitePoint } from './points.ts';
 import { SITE_VERSION, type SiteFile, siteSchema } from './schema.ts';
 import { Secret } from './secret.ts';
@@ -80,8 +81,9 @@ export function readSite(value: unknown): SiteResult {
   const crossed = crossCheck(group(value)['chillers'], air);
   const issues = [...(parsed.success ? [] : fromZod(siteSchema, parsed.error).map(ofPoint)), ...crossed.issues];
   if (!parsed.success || issues.length > 0) return { ok: false, fault: issues };
-  const site = freezeDeep(assemble(parsed.data, air, crossed.chillers));
-  const silent = [...silentAlarms(site), ...hollowBaselines(site)];
+  const silent: SiteIssue[] = [];
+  const site = freezeDeep(assemble(parsed.data, air, crossed.chillers, silent));
+  silent.push(...hollowBaselines(site));
   return silent.length > 0 ? { ok: false, fault: silent } : { ok: true, value: site };
 }
 
@@ -131,7 +133,7 @@ export function standardPressure(height: number): number {
   return 101_325 * (1 - (0.0065 * height) / 288.15) ** 5.25588;
 }
 
-function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]): Site {
+function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[], issues: SiteIssue[]): Site {
   return {
     version: file.version,
     id: file.site.id,
@@ -147,7 +149,9 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]):
     web: file.web,
     tariff: file.tariff ?? null,
     chillers: file.chillers.map((chiller, index) => {
-      const { points, alarms, refrigerant } = checked[index] as CheckedChiller;
+      const { points, refrigerant, ...rest } = checked[index] as CheckedChiller;
+      const rising = risingAlarms({ ...chiller, points }, rest.alarms, ['chillers', index, 'alarms']);
+      issues.push(...rising.issues);
       return {
         id: chiller.id,
         name: chiller.name ?? chiller.id,
@@ -156,7 +160,7 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[]):
         source: chillerSource(chiller.source),
         points,
         pressure_window: chiller.pressure_window ?? defaultWindow(refrigerant as Refrigerant),
-        alarms,
+        alarms: rising.alarms,
         baseline: chiller.baseline ?? null,
       };
     }),

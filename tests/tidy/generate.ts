@@ -3,6 +3,7 @@ import { mkdirSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { ERRORS } from '../../agent/base/errors.ts';
 import { generated as siteDocuments } from '../../agent/config/json-schema.ts';
+import { ALARMS, alarmsText } from './alarms.ts';
 import { ASYNCAPI, asyncapi } from './api/asyncapi.ts';
 import { OPENAPI, openapi } from './api/openapi.ts';
 import { CATALOGUE, catalogueText } from './catalogue.ts';
@@ -17,6 +18,7 @@ export const GENERATED: readonly Generated[] = [
   { path: RUNBOOK, make: () => runbook(ERRORS) },
   ...Object.keys(siteDocuments()).map((path) => ({ path, make: () => siteDocuments()[path] ?? '' })),
   { path: CATALOGUE, make: catalogueText },
+  { path: ALARMS, make: alarmsText },
   { path: OPENAPI, make: openapi },
   { path: ASYNCAPI, make: asyncapi },
 ];

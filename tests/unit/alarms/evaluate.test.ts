@@ -73,11 +73,24 @@ describe('alarms of one interval', () => {
     });
   });
 
-  test('a machine that runs too short or not at all is not judged', () => {
-    expect(after([view({ approach: 9, running_for_s: 100 }), view({ approach: 9, running_for_s: 160 })]).open).toEqual(
-      [],
-    );
-    expect(after([view({ approach: 9, running: false }), view({ approach: 9, running: false })]).open).toEqual([]);
+  test.each([
+    [{ running_for_s: 160 }, 'the machine has just started'],
+    [{ running: false }, 'the machine does not run'],
+  ])('a limit crossed while %j is suppressed by design, with the reason, and ends as normal', (state, reason) => {
+    const bad = view({ approach: 9, ...state });
+    const outcome = after([bad, bad]);
+    expect(outcome.open).toMatchObject([{ state: 'suppressed by design', suppression: reason, active: false }]);
+    expect(outcome.events.map(({ change }) => change)).toEqual(['suppressed']);
+    expect(after([bad, bad, view({ approach: 2, ...state })]).open).toEqual([]);
+    // What explained it is over: it counts anew.
+    const on = view({ approach: 9 });
+    expect(after([bad, bad, on]).open).toMatchObject([{ state: 'suppressed by design' }]);
+    expect(after([bad, bad, on, on]).open).toMatchObject([{ state: 'unacknowledged', suppression: null }]);
+  });
+
+  test('a stopped machine without a figure has no alarm at all', () => {
+    const stopped = view({ running: false, approach: null });
+    expect(after([stopped, stopped, stopped]).open).toEqual([]);
   });
 
   test('a missing figure holds what stands', () => {

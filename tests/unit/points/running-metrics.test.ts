@@ -34,6 +34,7 @@ test('never watched, or unknown: missing with the reason, never 0', () => {
   expect(metrics(RUNNING_START)).toEqual({
     'unit.state': { missing: 'no point says whether the chiller runs' },
     'unit.starts': { missing: 'not watched yet' },
+    'unit.starts_per_hour': { missing: 'not watched yet' },
     'unit.run_hours': { missing: 'not watched yet' },
   });
   expect(metrics(fold([1, null]))['unit.state']).toEqual({ missing: 'no point says whether the chiller runs' });
