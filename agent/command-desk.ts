@@ -123,6 +123,7 @@ export function commandLinkOf({ site, random, log }: SinkSurroundings, desk: Com
     url: mqtt.url,
     username: mqtt.username ?? undefined,
     password: mqtt.password?.reveal(),
+    ca: mqtt.ca?.reveal(),
     clientId: `${mqtt.client_id}-commands`,
     address: `${rootOf(site)}/command`,
     receive: (command) => desk.receive(command),

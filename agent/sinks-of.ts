@@ -65,6 +65,7 @@ function mqttSink(around: SinkSurroundings): NamedSink | null {
     url: mqtt.url,
     username: mqtt.username ?? undefined,
     password: mqtt.password?.reveal(),
+    ca: mqtt.ca?.reveal(),
     clientId: mqtt.client_id,
     statusAddress: `${root}/status`,
     announcements: () =>

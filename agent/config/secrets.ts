@@ -1,8 +1,9 @@
 /**
- * `!secret file:PATH` and `!secret env:NAME`: the value stands elsewhere, and what is read prints as '[secret]'
- * wherever it goes. A relative path counts from the folder of the site file.
+ * `!secret file:PATH`, `!secret env:NAME` and `!secret credential:NAME`: the value stands elsewhere, and what is read
+ * prints as '[secret]' wherever it goes. A relative path counts from the folder of the site file; a credential is what
+ * the service manager hands to the service alone (systemd: LoadCredential=).
  */
-import { dirname, resolve } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 import { type Document, isPair, isScalar, isSeq, type Scalar, type ScalarTag, visit } from 'yaml';
 import { Secret } from '../site/secret.ts';
 
@@ -57,15 +58,18 @@ export async function resolveSecrets(
 
 /** The secret, or what is wrong. */
 async function readSecret(place: string, file: string, sources: SecretSources): Promise<Secret | string> {
-  const parts = /^\s*(file|env):(.+?)\s*$/.exec(place);
+  const parts = /^\s*(file|env|credential):(.+?)\s*$/.exec(place);
   // What stands there may be the secret itself, so it is not repeated.
-  if (parts === null) return 'what stands after !secret is neither file:PATH nor env:NAME: say where the secret is';
+  if (parts === null) return 'what stands after !secret is none of file:PATH, env:NAME and credential:NAME: say where the secret is';
   const [, kind, name] = parts as unknown as [string, string, string];
   if (kind === 'env') {
     const value = sources.env[name];
     return value === undefined || value === '' ? `the environment has no ${name}: set it` : new Secret(value);
   }
-  const path = resolve(dirname(file), name);
+  const credentials = sources.env['CREDENTIALS_DIRECTORY'];
+  if (kind === 'credential' && (credentials === undefined || /[/\\]/.test(name)))
+    return `there is no credential ${name}: the service manager gives them (LoadCredential= of the unit)`;
+  const path = kind === 'credential' ? join(credentials as string, name) : resolve(dirname(file), name);
   try {
     // A trailing line end comes from the editor, not from the secret.
     const text = (await sources.readFile(path, SECRET_BYTES_MAX)).replace(/\r?\n$/, '');

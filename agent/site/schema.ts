@@ -87,6 +87,12 @@ const mqtt = z.strictObject({
     .describe('first part of every topic'),
   username: z.string().max(256).optional(),
   password: secretEntry.optional().describe('better not in the file: !secret file:/path or !secret env:NAME'),
+  ca: secretEntry
+    .refine((given) => given.reveal().includes('-----BEGIN CERTIFICATE-----'), {
+      message: 'holds no certificate: name a PEM file, such as !secret file:plant-ca.pem',
+    })
+    .optional()
+    .describe('PEM of an authority of your own, such as !secret file:plant-ca.pem; left out: the public ones'),
   client_id: z.string().min(1).max(64).optional().describe('left out: made of prefix and site id'),
   commands: z.boolean().default(true).describe('whether commands to alarms are heard there (acknowledge, shelve)'),
 });

@@ -20,6 +20,8 @@ export interface SiteMqtt {
   readonly prefix: string;
   readonly username: string | null;
   readonly password: Secret | null;
+  /** PEM; null: the public authorities. */
+  readonly ca: Secret | null;
   readonly client_id: string;
   /** Whether commands to alarms are heard there. */
   readonly commands: boolean;
@@ -173,6 +175,7 @@ function assembleMqtt(given: NonNullable<SiteFile['mqtt']>, site: string): SiteM
     prefix: given.prefix,
     username: given.username ?? null,
     password: given.password ?? null,
+    ca: given.ca ?? null,
     client_id: given.client_id ?? `${given.prefix.replaceAll('/', '-')}-${site}`,
     commands: given.commands,
   };
