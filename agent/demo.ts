@@ -53,6 +53,7 @@ export async function startDemo({
       url: broker.url,
       username: null,
       password: null,
+      ca: null,
       commands: true,
     },
   });
