@@ -3,7 +3,7 @@ import { alarmNamed } from '../alarms/builtin.ts';
 import { COMMAND_VERBS, checkShelf, isVerb, readCommand } from '../alarms/commands.ts';
 import { LIMITS } from '../base/limits.ts';
 import { appendCommand } from '../history/commands.ts';
-import { HistoryReader } from '../history/rollups.ts';
+import { HistoryReader } from '../history/reader.ts';
 import type { Site } from '../site/site.ts';
 import { alarmsText } from './alarm-text.ts';
 import type { Command, CommandIo } from './io.ts';

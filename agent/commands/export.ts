@@ -1,7 +1,7 @@
 /** `export`: the stored minutes of a period as CSV or NDJSON, beside the running agent. */
 import type { Result } from '../base/result.ts';
 import { rfc3339 } from '../base/time.ts';
-import { HistoryReader } from '../history/rollups.ts';
+import { HistoryReader } from '../history/reader.ts';
 import { monthStart, readPeriod } from '../season/period.ts';
 import { HOUR, type Span, zoneOffsets } from '../season/zone.ts';
 import { csv, type ExportFormat, exportNames, exportRow, NDJSON, type RowShape } from './export-rows.ts';

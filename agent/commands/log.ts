@@ -1,7 +1,7 @@
 /** `log`: what was done to a machine, written into a log that only grows, and read again. */
 import { parseRfc3339, rfc3339 } from '../base/time.ts';
 import { appendMaintenance } from '../history/maintenance.ts';
-import { HistoryReader } from '../history/rollups.ts';
+import { HistoryReader } from '../history/reader.ts';
 import { cautionOf, readWork, WORK_KINDS } from '../season/log.ts';
 import { localTime, type Offsets, zoneOffsets } from '../season/zone.ts';
 import type { Site } from '../site/site.ts';

@@ -2,7 +2,7 @@
 import { ok, type Result } from '../base/result.ts';
 import { rfc3339 } from '../base/time.ts';
 import type { MaintenanceEntry } from '../history/maintenance.ts';
-import { HistoryReader } from '../history/rollups.ts';
+import { HistoryReader } from '../history/reader.ts';
 import { monthStart, readPeriod } from '../season/period.ts';
 import { type SeasonFigure, season } from '../season/season.ts';
 import { daysOf, type Span, zoneOffsets } from '../season/zone.ts';

@@ -43,11 +43,15 @@ export function openAlarms(store: Store): JournalEntry[] {
   return store.all("SELECT * FROM alarm WHERE state <> 'normal' ORDER BY priority, time").map(journalEntry);
 }
 
+export interface JournalQuery {
+  readonly chiller: string | null;
+  readonly from: number;
+  readonly to: number;
+  readonly count: number;
+}
+
 /** Steps of a span, newest first, at most `count`; of one chiller, or of all where `chiller` is null. */
-export function journalBetween(
-  store: Store,
-  { chiller, from, to, count }: { chiller: string | null; from: number; to: number; count: number },
-): JournalEntry[] {
+export function journalBetween(store: Store, { chiller, from, to, count }: JournalQuery): JournalEntry[] {
   return store
     .all(
       `SELECT * FROM journal WHERE time BETWEEN ?1 AND ?2 AND (?3 IS NULL OR chiller = ?3) ORDER BY time DESC, row DESC LIMIT ?4`,

@@ -3,21 +3,13 @@
  * its minutes become one row. Whatever has no row (the present hour, hours from before there were rows, parts of hours
  * in zones off the full hour) is summed from its minutes when asked.
  */
-import { existsSync } from 'node:fs';
-import path from 'node:path';
 import { LIMITS } from '../base/limits.ts';
-import { fail, ok, type Result } from '../base/result.ts';
 import type { SteadyHour, SteadySums } from '../season/steady.ts';
 import { addSums, NO_SUMS, SUMS_FORM, type Sums, seasonMinute, sumsOf } from '../season/sums.ts';
 import { HOUR, type Span } from '../season/zone.ts';
-import { EventReads } from './events.ts';
-import { openAlarms } from './journal.ts';
-import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
-import { type MinutesQuery, minutesBetween } from './minutes.ts';
-import { FILE_NAME } from './open.ts';
-import { SCHEMA } from './schema.ts';
-import { faultCode, Store } from './store.ts';
-import type { JournalEntry, StoredRecord } from './types.ts';
+import { minutesBetween } from './minutes.ts';
+import type { Store } from './store.ts';
+import type { StoredRecord } from './types.ts';
 
 export interface SpansQuery {
   readonly chiller: string;
@@ -167,81 +159,4 @@ function without(hours: readonly number[], { from, to }: Span): Span[] {
   }
   if (to > reached) left.push({ from: reached, to });
   return left;
-}
-
-/** The store of a folder to look at, beside the agent that may be writing to it. */
-export class HistoryReader {
-  /** What is known round one event. */
-  readonly events = new EventReads((_what, query) => this.#read(() => query(this.#store)));
-  readonly #store: Store;
-  readonly #file: string;
-  readonly #version: number;
-
-  /** Faults: `history_io` where there is no store, `history_newer`, and those of a damaged or unreadable one. */
-  static open(folder: string): Result<HistoryReader> {
-    const file = path.join(folder, FILE_NAME);
-    if (!existsSync(file))
-      return fail('history_io', `${file} is not there: has the agent run with this site file, from this folder?`);
-    let store: Store | null = null;
-    try {
-      store = new Store(file, { readOnly: true });
-      const version = Number(store.get('SELECT max(version) AS version FROM schema_version')?.['version'] ?? 0);
-      if (version <= SCHEMA.length) return ok(new HistoryReader(store, file, version));
-      store.close();
-      return fail('history_newer', `${file} is of version ${version}, this program knows up to ${SCHEMA.length}`);
-    } catch (error) {
-      store?.close();
-      return faultOf(error, file);
-    }
-  }
-
-  private constructor(store: Store, file: string, version: number) {
-    this.#store = store;
-    this.#file = file;
-    this.#version = version;
-  }
-
-  seasonSums(query: SpansQuery): Result<Sums[]> {
-    return this.#read(() => sumsOfSpans(this.#store, query, this.#version >= 2));
-  }
-
-  steadyHours(query: Span & { readonly chiller: string }): Result<SteadyHour[]> {
-    return this.#read(() => steadyHoursOf(this.#store, query, this.#version >= 2));
-  }
-
-  maintenance(query: MaintenanceQuery): Result<MaintenanceEntry[]> {
-    return this.#read(() => (this.#version >= 2 ? maintenanceBetween(this.#store, query) : []));
-  }
-
-  openAlarms(): Result<JournalEntry[]> {
-    return this.#read(() => openAlarms(this.#store));
-  }
-
-  /** Minutes of a span, all of them in memory: ask for some hours at once. */
-  minutes(query: MinutesQuery): Result<StoredRecord[]> {
-    return this.#read(() => [...minutesBetween(this.#store, query)]);
-  }
-
-  close(): void {
-    this.#store.close();
-  }
-
-  /** One view of the store throughout: a minute that is packed meanwhile is seen once. A fault closes the reader. */
-  #read<T>(query: () => T): Result<T> {
-    try {
-      this.#store.exec('BEGIN');
-      const answer = query();
-      this.#store.exec('COMMIT');
-      return ok(answer);
-    } catch (error) {
-      this.close();
-      return faultOf(error, this.#file);
-    }
-  }
-}
-
-function faultOf(error: unknown, file: string): Result<never> {
-  const code = faultCode(error);
-  if (code === null) throw error;
-  return fail(code, `${file}: ${(error as Error).message}`);
 }

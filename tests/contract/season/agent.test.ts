@@ -7,7 +7,7 @@ import { DatabaseSync } from 'node:sqlite';
 import { afterEach, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { FILE_NAME } from '../../../agent/history/open.ts';
-import { HistoryReader } from '../../../agent/history/rollups.ts';
+import { HistoryReader } from '../../../agent/history/reader.ts';
 import { season } from '../../../agent/season/season.ts';
 import { daysOf, zoneOffsets } from '../../../agent/season/zone.ts';
 import { KW_PER_TON } from '../../unit/season/helpers.ts';
