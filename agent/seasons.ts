@@ -20,6 +20,7 @@ import {
   daysOf,
   HOUR,
   laterDate,
+  localTime,
   monthsOf,
   type NamedSpan,
   type Offsets,
@@ -57,7 +58,7 @@ export function spansOf(period: Span, step: Step, offsets: Offsets): NamedSpan[]
     const hours: NamedSpan[] = [];
     for (let from = day.from; from < day.to; ) {
       const to = Math.min(day.to, Math.floor(from / HOUR + 1) * HOUR);
-      hours.push({ name: rfc3339(from), from, to });
+      hours.push({ name: localTime(from, offsets), from, to });
       from = to;
     }
     return hours;

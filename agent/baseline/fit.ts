@@ -97,8 +97,9 @@ function tryModel(
     candidate: { model: model.name, judged, accepted: false, reason: `${model.label}: ${reason}` },
     machine: null,
   });
-  const whole = solve(model, observations);
-  const judged = whole === null ? null : judge(model, observations);
+  const some = thinned(observations);
+  const whole = solve(model, some, model.start(some));
+  const judged = whole === null ? null : judge(model, some, whole.parameters);
   if (whole === null || judged === null) return refuse('the hours do not determine it (too alike in load and water)');
   const words = `CV ${percent(judged.cv)}, NMBE ${percent(judged.nmbe)}`;
   if (judged.cv > ACCEPTED.cv || Math.abs(judged.nmbe) > ACCEPTED.nmbe)
@@ -116,14 +117,24 @@ function percent(share: number): string {
   return `${(100 * share).toFixed(2)} %`;
 }
 
-function solve(model: Model, observations: readonly Observation[]): LeastSquares | null {
-  const start = model.start(observations);
+/** Evenly over the whole period; which ones depends on their number alone. */
+function thinned(observations: readonly Observation[]): readonly Observation[] {
+  const share = LIMITS.baseline_fit_hours_max / observations.length;
+  if (share >= 1) return observations;
+  return observations.filter((_, index) => Math.floor((index + 1) * share) > Math.floor(index * share));
+}
+
+function solve(
+  model: Model,
+  observations: readonly Observation[],
+  start: readonly number[] | null,
+): LeastSquares | null {
   const observed = observations.map(({ power }) => power);
   return start === null ? null : nonlinearLeastSquares(fittedBy(model, observations), { observed, start });
 }
 
 /** Days are left out by turns, so that hours of one day are never on both sides. */
-function judge(model: Model, observations: readonly Observation[]): Judgement | null {
+function judge(model: Model, observations: readonly Observation[], start: readonly number[]): Judgement | null {
   const errors: number[] = [];
   const part = ({ time }: Observation): number => Math.floor(time / DAY) % PARTS;
   for (let left = 0; left < PARTS; left += 1) {
@@ -132,6 +143,7 @@ function judge(model: Model, observations: readonly Observation[]): Judgement | 
     const solved = solve(
       model,
       observations.filter((each) => part(each) !== left),
+      start,
     );
     if (solved === null) return null;
     for (const each of unseen) {
@@ -168,7 +180,11 @@ function cleanMachine(
 ): CleanMachine {
   const square = solved.residuals.reduce((sum, residual) => sum + residual * residual, 0);
   const variance = square / solved.freedom;
-  const autocorrelation = relation(observations, solved.residuals);
+  // Of all hours, not only of those fitted: neighbours are what it is about.
+  const residuals = observations.map(
+    (each) => each.power - (model.predict(solved.parameters, each)?.power ?? each.power),
+  );
+  const autocorrelation = relation(observations, residuals);
   const widened = variance * fewer(autocorrelation);
   const loads = observations.map(({ capacity }) => capacity);
   const lifts = observations.map(({ condenser, chilled }) => condenser - chilled);

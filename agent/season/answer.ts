@@ -16,9 +16,9 @@ import { type LoadLiftBin, loadLiftBins } from './load-lift.ts';
 import { type Epoch, RESTARTING, type Reference } from './reference.ts';
 import { type PeriodFigure, periodFigure, type SeasonFigure, season, type Tariff } from './season.ts';
 import { MODES, type Mode, type SteadyMeans } from './steady.ts';
-import type { Sums } from './sums.ts';
+import { addSums, NO_SUMS, type Sums } from './sums.ts';
 import { type WorkWorth, workWorth } from './work.ts';
-import type { NamedSpan, Span } from './zone.ts';
+import { monthsOf, type NamedSpan, type Span } from './zone.ts';
 
 export const STEPS = ['hour', 'day', 'month'] as const;
 export type Step = (typeof STEPS)[number];
@@ -90,6 +90,8 @@ export interface WorkFigure {
 export interface ChillerSeason extends Omit<SeasonFigure, 'months' | 'days'> {
   readonly name: string;
   readonly steps: readonly StepFigure[];
+  /** Local months, whatever the step. */
+  readonly months: readonly StepFigure[];
   /** Null: none is declared. */
   readonly baseline: BaselineFigure | null;
   readonly against: DeviationFigure | null;
@@ -158,18 +160,14 @@ export function chillerSeason(query: ChillerQuery): { readonly season: ChillerSe
   const compared = comparedBySpan(query);
   const variance = (of: Compared): number => (reference === null ? 0 : comparedVariance(reference, of));
   const restarts = (reference?.epochs ?? []).map((epoch) => epoch.from);
-  let summed = 0;
-  const steps = spans.map((span, index): StepFigure => {
-    const own = compared[index] as Compared;
-    const against = deviationFigure(own, variance(own), tariff);
-    if (restarts.some((time) => time > span.from && time <= span.to)) summed = 0;
-    summed += against?.kwh_more ?? 0;
-    return {
-      ...periodFigure({ ...span, machines: [sums[index] as Sums] }),
-      against,
-      kwh_more_summed: reference === null || reference.reason !== null ? null : summed,
-    };
-  });
+  const parts = spans.map((span, index) => ({ span, sums: sums[index] as Sums, compared: compared[index] as Compared }));
+  const tell = (each: readonly Part[]): StepFigure[] => stepFigures(each, { reference, restarts, tariff });
+  const steps = tell(parts);
+  // Summed from the days: work in the middle of a month restarts there.
+  const months = tell(monthParts(parts)).map((month) => ({
+    ...month,
+    kwh_more_summed: steps.findLast((step) => step.to <= month.to)?.kwh_more_summed ?? null,
+  }));
   const whole = compared.reduce(addCompared, NOTHING_COMPARED);
   const within = hours.filter(({ time }) => time >= from && time < to);
   return {
@@ -178,12 +176,50 @@ export function chillerSeason(query: ChillerQuery): { readonly season: ChillerSe
       ...figure,
       name,
       steps,
+      months,
       baseline: reference === null ? null : baselineFigure(reference),
       against: deviationFigure(whole, variance(whole), tariff),
       load_lift: loadLiftBins(within, { reference, rated_capacity: query.rated_capacity }),
       maintenance: query.maintenance.map((entry) => workFigure(entry, query)),
     },
   };
+}
+
+export interface Part {
+  readonly span: NamedSpan;
+  readonly sums: Sums;
+  readonly compared: Compared;
+}
+
+/** Steps gathered by their local month. */
+export function monthParts(parts: readonly Part[]): Part[] {
+  return monthsOf(parts.map((part) => ({ ...part.span, part }))).map(({ name, days }) => ({
+    span: { name, from: (days[0] as NamedSpan).from, to: (days.at(-1) as NamedSpan).to },
+    sums: days.reduce((all, { part }) => addSums(all, part.sums), NO_SUMS),
+    compared: days.reduce((all, { part }) => addCompared(all, part.compared), NOTHING_COMPARED),
+  }));
+}
+
+function stepFigures(
+  parts: readonly Part[],
+  {
+    reference,
+    restarts,
+    tariff,
+  }: { readonly reference: Reference | null; readonly restarts: readonly number[]; readonly tariff: Tariff | null },
+): StepFigure[] {
+  let summed = 0;
+  return parts.map(({ span, sums, compared }): StepFigure => {
+    const variance = reference === null ? 0 : comparedVariance(reference, compared);
+    const against = deviationFigure(compared, variance, tariff);
+    if (restarts.some((time) => time > span.from && time <= span.to)) summed = 0;
+    summed += against?.kwh_more ?? 0;
+    return {
+      ...periodFigure({ ...span, machines: [sums] }),
+      against,
+      kwh_more_summed: reference === null || reference.reason !== null ? null : summed,
+    };
+  });
 }
 
 export function baselineFigure(reference: Reference): BaselineFigure {

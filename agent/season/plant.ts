@@ -4,7 +4,7 @@
  * that all of them share, as one make and one calibration can give (`uncertainty_common`). The truth lies between.
  */
 import { addCompared, type Compared, NOTHING_COMPARED } from './against.ts';
-import { type ChillerSeason, type DeviationFigure, deviationFigure, type Step, type StepFigure } from './answer.ts';
+import { type ChillerSeason, type DeviationFigure, deviationFigure, monthParts, type Part, type Step, type StepFigure } from './answer.ts';
 import { together } from './energy.ts';
 import {
   type AmountFigure,
@@ -38,6 +38,7 @@ export interface PlantSeason extends Omit<PeriodFigure, 'name' | 'hours'> {
   readonly money: MoneyFigure | null;
   readonly against: DeviationFigure | null;
   readonly steps: readonly StepFigure[];
+  readonly months: readonly StepFigure[];
 }
 
 /** GET /api/season, and what the page shows. */
@@ -88,29 +89,38 @@ export function plantSeason(
     },
     money: tariff === null ? null : moneyFigure(tariff, { machines: totals, saved, missed }),
     against: against(machines, (machine) => machine.compared.reduce(addCompared, NOTHING_COMPARED), tariff),
-    steps: stepsOf(machines, { spans, tariff }),
+    steps: stepsOf(machines, tariff, (machine) => partsOf(machine, spans)),
+    months: stepsOf(machines, tariff, (machine) => monthParts(partsOf(machine, spans)), 'months'),
   };
+}
+
+function partsOf({ sums, compared }: PlantMachine, spans: readonly NamedSpan[]): Part[] {
+  return spans.map((span, index) => ({ span, sums: sums[index] as Sums, compared: compared[index] as Compared }));
 }
 
 function stepsOf(
   machines: readonly PlantMachine[],
-  { spans, tariff }: { readonly spans: readonly NamedSpan[]; readonly tariff: Tariff | null },
+  tariff: Tariff | null,
+  parts: (machine: PlantMachine) => readonly Part[],
+  key: 'steps' | 'months' = 'steps',
 ): StepFigure[] {
   const some = machines.some(({ season }) => season.baseline !== null && season.baseline.reason === null);
-  return spans.map((span, index) => {
-    const summed = machines.map(({ season }) => season.steps[index]?.kwh_more_summed ?? 0);
+  const all = machines.map((machine) => ({ ...machine, parts: parts(machine) }));
+  return (all[0]?.parts ?? []).map(({ span }, index) => {
+    const summed = machines.map(({ season }) => season[key][index]?.kwh_more_summed ?? 0);
+    const own = all.map((machine) => ({ ...machine, part: machine.parts[index] as Part }));
     return {
-      ...periodFigure({ ...span, machines: machines.map(({ sums }) => sums[index] as Sums) }),
-      against: against(machines, ({ compared }) => compared[index] as Compared, tariff),
+      ...periodFigure({ ...span, machines: own.map(({ part }) => part.sums) }),
+      against: against(own, ({ part }) => part.compared, tariff),
       kwh_more_summed: some ? summed.reduce((sum, kwh) => sum + kwh, 0) : null,
     };
   });
 }
 
 /** The machines' models have nothing in common: their variances add. */
-function against(
-  machines: readonly PlantMachine[],
-  pick: (machine: PlantMachine) => Compared,
+function against<T extends PlantMachine>(
+  machines: readonly T[],
+  pick: (machine: T) => Compared,
   tariff: Tariff | null,
 ): DeviationFigure | null {
   const all = machines.map((machine) => ({ compared: pick(machine), variance: machine.variance }));

@@ -33,18 +33,30 @@ const TYPES: Readonly<Record<string, string>> = {
   '.woff2': 'font/woff2',
 };
 /** Fetched otherwise: before the first paint, or by the one view that needs it. */
-const OF_ONE_VIEW = ['look.js', 'alarms.js', 'callout.js', 'callout-words.js'];
+const OF_ONE_VIEW = /^(look|alarms|callout(-words)?|season(-\w+)?)\.js$/;
 const FONT = '@fontsource/sofia-sans-semi-condensed';
 
 /**
- * What is written for the developer stays with the developer, a third of the modules' weight: documentation comments
- * on lines of their own, types within a line, indentation. No text of the modules runs over the end of a line.
+ * What is written for the developer stays with the developer, a third of the modules' weight: comments on lines of
+ * their own, types within a line, indentation. No text of the modules runs over the end of a line.
  */
 function withoutDocumentation(source: string): string {
   return source
     .replace(/^[ \t]*\/\*\*(?:(?!\*\/)[\s\S])*\*\/\n/gm, '')
     .replace(/\/\*\* @type [^*\n]*\*\/ ?/g, '')
-    .replace(/^[ \t]+/gm, '');
+    .replace(/^[ \t]*\/\/.*\n/gm, '')
+    .replace(/^[ \t]+/gm, '')
+    .replace(/\n{2,}/g, '\n');
+}
+
+/** The same of styles, whose comments may stand anywhere; no text of theirs holds one. */
+function withoutComments(source: string): string {
+  return source.replace(/\/\*[\s\S]*?\*\/\n?/g, '').replace(/^[ \t]+/gm, '');
+}
+
+function served(name: string, body: Buffer): Buffer {
+  if (name.endsWith('.js')) return Buffer.from(withoutDocumentation(body.toString()));
+  return name.endsWith('.css') ? Buffer.from(withoutComments(body.toString())) : body;
 }
 
 function asset(name: string, body: Buffer): Asset {
@@ -67,6 +79,14 @@ export function sheetFont(weight: (typeof WEIGHTS)[number]): Buffer {
   return readFileSync(createRequire(import.meta.url).resolve(file));
 }
 
+/** One style sheet or typeface of the page, as it lies on the disk. */
+export function readSheet(name: string): Buffer {
+  const [, weight] = /^sheet-(\d+)\.woff2$/.exec(name) ?? [];
+  if (weight === undefined) return readFileSync(new URL(`./page/${name}`, import.meta.url));
+  const require = createRequire(import.meta.url);
+  return readFileSync(require.resolve(`${FONT}/files/sofia-sans-semi-condensed-latin-${weight}-normal.woff2`));
+}
+
 /** Reads everything the page needs. Throws where a file is missing: a broken installation. */
 export function loadAssets(): Assets {
   const folder = new URL('./page/', import.meta.url);
@@ -74,11 +94,11 @@ export function loadAssets(): Assets {
   for (const name of readdirSync(folder).sort()) {
     if (TYPES[extname(name)] === undefined) continue;
     const body = readFileSync(new URL(name, folder));
-    files.set(name, asset(name, name.endsWith('.js') ? Buffer.from(withoutDocumentation(body.toString())) : body));
+    files.set(name, asset(name, served(name, body)));
   }
   for (const weight of WEIGHTS) files.set(`sheet-${weight}.woff2`, asset(`sheet-${weight}.woff2`, sheetFont(weight)));
   const all = createHash('sha256');
   for (const one of files.values()) all.update(one.name).update(one.etag);
-  const modules = [...files.keys()].filter((name) => name.endsWith('.js') && !OF_ONE_VIEW.includes(name));
+  const modules = [...files.keys()].filter((name) => name.endsWith('.js') && !OF_ONE_VIEW.test(name));
   return { version: all.digest('base64url').slice(0, 12), files, modules };
 }

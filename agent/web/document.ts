@@ -4,6 +4,7 @@
 import type { Assets } from './assets.ts';
 import { alarmsMain } from './page/alarms.js';
 import { head, nowMain, pictures, title } from './page/page.js';
+import { seasonChart, seasonMain } from './page/season.js';
 import { esc } from './page/text.js';
 import type { View } from './page-types.ts';
 
@@ -14,6 +15,14 @@ const NARROW = 390;
 const STYLES = {
   now: ['ink', 'frame', 'plant', 'sheet', 'widths'],
   alarms: ['ink', 'frame', 'plant', 'sheet', 'alarms', 'widths'],
+  season: ['ink', 'frame', 'plant', 'sheet', 'widths', 'season'],
+};
+
+/** Modules of one view alone. */
+const OWN = {
+  now: [],
+  alarms: ['alarms.js'],
+  season: ['season.js', 'season-accounts.js', 'season-chart.js', 'season-figures.js', 'season-tables.js'],
 };
 
 /** JSON that may stand inside a script element. */
@@ -26,17 +35,27 @@ function embedded(value: unknown): string {
 
 function main(view: View): string {
   if (view.page === 'alarms') return alarmsMain(view);
-  const wide = pictures(view, view.chosen, { width: WIDE - 48, window: WIDE }, 'w');
-  const narrow = pictures(view, view.chosen, { width: NARROW - 32, window: NARROW }, 'n');
-  const drawings = `<div class="drawn wideone">${wide}</div><div class="drawn narrowone">${narrow}</div>`;
+  if (view.page === 'season')
+    return seasonMain(
+      view,
+      twice((size) => seasonChart(view, size)),
+    );
+  const drawings = twice((size, uid) => pictures(view, view.chosen, size, uid));
   return nowMain(view, drawings, { state: null, trend: 227 });
+}
+
+/** For wide windows and for narrow ones; styles show one of them. */
+function twice(draw: (size: { readonly width: number; readonly window: number }, uid: string) => string): string {
+  const wide = draw({ width: WIDE - 48, window: WIDE }, 'w');
+  const narrow = draw({ width: NARROW - 32, window: NARROW }, 'n');
+  return `<div class="drawn wideone">${wide}</div><div class="drawn narrowone">${narrow}</div>`;
 }
 
 /** The whole document. What the view holds beyond the data, the modules read from the address. */
 export function documentOf(view: View, assets: Assets): string {
   const at = `/page/${assets.version}/`;
   const { system: _system, look, clock: _clock, page, ...data } = view;
-  const modules = page === 'alarms' ? [...assets.modules, 'alarms.js'] : assets.modules;
+  const modules = [...assets.modules, ...OWN[page]];
   const preload = modules.map((name) => `<link rel="modulepreload" href="${at}${name}">`).join('');
   const styles = STYLES[page].map((name) => `<link rel="stylesheet" href="${at}${name}.css">`).join('');
   const fonts = [400, 600]

@@ -1,7 +1,7 @@
 /** Gathers what one view shows from the agent's data: minutes, last known minutes, thinned history. */
 
 import { TREND_SI, TRENDS } from './page/trends.js';
-import type { PageData, Series } from './page-types.ts';
+import type { PageData, PageName, Series } from './page-types.ts';
 import type { DiagramFigure, Now, SiteFigure, WebData } from './types.ts';
 
 const STRIPS = ['condenser.level', 'flash_tank.level', 'condenser_valve.position', 'tank_valve.position'];
@@ -103,7 +103,7 @@ export interface Asked {
   readonly chosen: string;
   /** Wall clock, ms. */
   readonly clock: number;
-  readonly page: 'now' | 'alarms';
+  readonly page: PageName;
 }
 
 export function pageData(data: WebData, last: LastKnown, { chosen, clock, page }: Asked, unread: Unread): PageData {
@@ -126,6 +126,7 @@ export function pageData(data: WebData, last: LastKnown, { chosen, clock, page }
     diagram: page === 'now' ? lessOf(data.diagram(chosen)) : null,
     ...(page === 'now' ? seriesOf(data, site, chosen, to, unread) : { series: {}, sparks: {} }),
     alarms: data.alarms(),
+    season: null,
     served: new Date(clock).toISOString(),
   };
 }

@@ -3,8 +3,10 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Assets } from './assets.ts';
 import { documentOf } from './document.ts';
 import { type LastKnown, pageData, type Unread } from './page-data.ts';
+import type { PageName, SeasonPage } from './page-types.ts';
 import { chillerNamed, choices } from './query.ts';
 import { refuse } from './refuse.ts';
+import { seasonPage, seasonWho } from './season-page.ts';
 import type { WebData } from './types.ts';
 
 export type WithId = { Params: { id: string }; Querystring: Record<string, unknown> };
@@ -19,22 +21,33 @@ interface PageRoom {
 
 export function pageRoutes(app: FastifyInstance, room: PageRoom): void {
   const { data, assets, last, clock, unread } = room;
-  const send = (request: FastifyRequest, reply: FastifyReply, page: 'now' | 'alarms', chosen: string): FastifyReply => {
+  const send = (
+    request: FastifyRequest,
+    reply: FastifyReply,
+    { page, chosen, season = null }: { page: PageName; chosen: string; season?: SeasonPage | null },
+  ): FastifyReply => {
     const at = clock();
     const view = {
       ...pageData(data, last, { chosen, clock: at, page }, unread),
       ...choices(request.query as Record<string, unknown>, data.site()),
       clock: at,
       page,
+      season,
     };
     return reply.header('cache-control', 'no-store').type('text/html; charset=utf-8').send(documentOf(view, assets));
   };
   const first = (): string => data.site().chillers[0]?.id ?? '';
-  app.get('/', async (request, reply) => send(request, reply, 'now', first()));
-  app.get('/alarms', async (request, reply) => send(request, reply, 'alarms', first()));
+  app.get('/', async (request, reply) => send(request, reply, { page: 'now', chosen: first() }));
+  app.get('/alarms', async (request, reply) => send(request, reply, { page: 'alarms', chosen: first() }));
+  app.get<WithId>('/season/:id', async (request, reply) => {
+    const who = seasonWho(data.site(), request.params.id);
+    if (!who.ok) return refuse(reply, who.fault);
+    const season = seasonPage(data, { who: who.value, query: request.query, clock: clock() });
+    return send(request, reply, { page: 'season', chosen: who.value ?? first(), season });
+  });
   app.get<WithId>('/now/:id', async (request, reply) => {
     const found = chillerNamed(data.site(), request.params.id);
-    return found.ok ? send(request, reply, 'now', found.value.id) : refuse(reply, found.fault);
+    return found.ok ? send(request, reply, { page: 'now', chosen: found.value.id }) : refuse(reply, found.fault);
   });
   app.get<{ Params: { version: string; name: string } }>('/page/:version/:name', async (request, reply) => {
     const asset = assets.files.get(request.params.name);

@@ -2,9 +2,12 @@
  * Types of the page's own modules (plain JavaScript with JSDoc): what the agent embeds for the browser and what the
  * renderers take.
  */
+import type { ChillerSeason, StepFigure } from '../season/answer.ts';
+import type { PlantSeason } from '../season/plant.ts';
 import type { AlarmFigure, DiagramFigure, Now, PlantFigure, SiteFigure } from './types.ts';
 
 export type UnitSystem = 'ip' | 'si';
+export type PageName = 'now' | 'alarms' | 'season';
 export type Look = 'auto' | 'light' | 'dark';
 
 /** Thinned history of one metric or point: catalogue unit, buckets in order. */
@@ -14,6 +17,47 @@ export interface Series {
   readonly start: number;
   /** Seconds from `start`, least and greatest of the bucket; for the sparks the mean stands in both places. */
   readonly points: readonly (readonly [number, number | null, number | null])[];
+}
+
+/** One day or hour of a season as the chart needs it: start in ms, kWh, ton-hours, expected kWh and ton-hours compared. */
+export type SeasonRow = readonly [
+  start: number,
+  kwh: number | null,
+  ton_hours: number | null,
+  /** Measured and expected energy of the hours compared, kWh; ton-hours of the same hours. */
+  compared: number | null,
+  expected: number | null,
+  compared_tons: number | null,
+  /** Of measured less expected, k = 2, kWh. */
+  uncertainty: number | null,
+];
+
+/** Totals of one machine or of the plant, without the rows that the chart has. */
+export type SeasonMachine = Omit<ChillerSeason, 'steps' | 'time_zone' | 'notes' | 'months'>;
+export type SeasonPlant = Omit<PlantSeason, 'steps' | 'months'>;
+
+/** The season view. */
+export interface SeasonPage {
+  /** `both`, or the id of a chiller. */
+  readonly who: string;
+  readonly from: string;
+  readonly to: string;
+  /** Local days as the form shows them: first and last. */
+  readonly days: readonly [string, string];
+  /** Whether the person asked for this period, or it is the default. */
+  readonly asked: boolean;
+  readonly step: 'hour' | 'day';
+  readonly plant: SeasonPlant | null;
+  readonly chillers: readonly SeasonMachine[];
+  readonly months: readonly StepFigure[];
+  readonly rows: readonly SeasonRow[];
+  readonly load_edges: readonly number[];
+  /** K */
+  readonly lift_edges: readonly number[];
+  readonly tariff: { readonly price_per_kwh: number; readonly currency: string } | null;
+  readonly notes: Readonly<Record<string, string>>;
+  /** Why there is no season; null where there is. */
+  readonly fault: string | null;
 }
 
 /** What the agent embeds in the page and answers under `/api/chillers/<id>/page`. */
@@ -31,6 +75,8 @@ export interface PageData {
   /** Power per ton of each chiller over the last hour. */
   readonly sparks: Readonly<Record<string, Series>>;
   readonly alarms: readonly AlarmFigure[];
+  /** Of the season view alone. */
+  readonly season: SeasonPage | null;
   /** The agent's wall clock at the answer, RFC 3339. */
   readonly served: string;
 }
@@ -41,7 +87,7 @@ export interface View extends PageData {
   readonly look: Look;
   /** Milliseconds since the epoch by the agent's clock. */
   readonly clock: number;
-  readonly page: 'now' | 'alarms';
+  readonly page: PageName;
 }
 
 /** How far the figures of one chiller can be trusted to be the present. */

@@ -87,6 +87,9 @@ export function seasonQuery(query: Query, site: SiteFigure): Result<SeasonQuesti
     if (found.value.length > 60) return fail('web_bad_query', `Parameter '${key}' is longer than anything it can be.`);
     given[key] = found.value;
   }
+  const format = query['format'];
+  if (format !== undefined && format !== 'json' && format !== 'csv')
+    return fail('web_bad_query', "Parameter 'format' is json or csv, given once.");
   const step = STEPS.find((each) => each === (given['step'] ?? 'day'));
   if (step === undefined)
     return fail('web_bad_query', `Parameter 'step' is '${given['step']}': give ${STEPS.join(', ')}.`);

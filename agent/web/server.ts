@@ -8,11 +8,13 @@ import Fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest }
 import type { ErrorCode } from '../base/errors.ts';
 import { LIMITS } from '../base/limits.ts';
 import { loadAssets } from './assets.ts';
+import { calloutRoutes } from './callout-routes.ts';
 import { LiveStream } from './live-stream.ts';
 import { LastKnown, seriesOf, type Unread } from './page-data.ts';
 import { pageRoutes, type WithId } from './page-routes.ts';
 import { chillerNamed, historyQuery, seasonQuery } from './query.ts';
 import { refuse, seasonFault } from './refuse.ts';
+import { seasonCsv } from './season-csv.ts';
 import type { Now, WebData } from './types.ts';
 
 /** What the room needs of a log; pino's logger fits. */
@@ -78,6 +80,7 @@ export function webServer(options: WebOptions): WebServer {
     log.warn({ metric, reason: reasonOf(error) }, 'a history could not be read');
   apiRoutes(app, data, clock, unread);
   liveRoute(app, data, live);
+  calloutRoutes(app, { data, assets });
   pageRoutes(app, { data, assets, last, clock, unread });
 
   return {
@@ -201,7 +204,14 @@ function apiRoutes(app: FastifyInstance, data: WebData, clock: () => number, unr
     const question = seasonQuery(request.query, data.site());
     if (!question.ok) return refuse(reply, question.fault);
     const found = data.season(question.value);
-    return found.ok ? json(reply, found.value) : refuse(reply, seasonFault(found.fault));
+    if (!found.ok) return refuse(reply, seasonFault(found.fault));
+    if (request.query['format'] !== 'csv') return json(reply, found.value);
+    const name = `season-${data.site().id}-${found.value.from.slice(0, 10)}-${found.value.step}.csv`;
+    return reply
+      .header('cache-control', 'no-store')
+      .header('content-disposition', `attachment; filename="${name}"`)
+      .type('text/csv; charset=utf-8; header=present')
+      .send(seasonCsv(found.value));
   });
   app.get<WithId>('/api/chillers/:id/now', async (request, reply) => {
     const found = chiller(request);

@@ -10,9 +10,18 @@ import { KESTREL_YEAR, YearStore, yearSite, ZONE } from '../unit/season/year.ts'
 /** `bare`: without a baseline and without a tariff; `young`: five hours old. */
 export type Year = 'whole' | 'bare' | 'young';
 
+interface Question {
+  readonly chiller: string | null;
+  readonly from: string | undefined;
+  readonly to: string | undefined;
+  readonly step: Step;
+  readonly now: number;
+}
+
 const HOUR = 3_600_000;
 const stores = new Map<Year, YearStore>();
 const shelves = new Map<Year, ReferenceShelf>();
+const answers = new Map<string, Result<SeasonAnswer>>();
 
 function storeOf(year: Year): YearStore {
   let store = stores.get(year);
@@ -24,16 +33,15 @@ function storeOf(year: Year): YearStore {
   return store;
 }
 
-export function seasonOf(
-  year: Year,
-  asked: {
-    readonly chiller: string | null;
-    readonly from: string | undefined;
-    readonly to: string | undefined;
-    readonly step: Step;
-    readonly now: number;
-  },
-): Result<SeasonAnswer> {
+/** The same question has the same answer: made once. */
+export function seasonOf(year: Year, asked: Question): Result<SeasonAnswer> {
+  const key = JSON.stringify([year, asked]);
+  const answer = answers.get(key) ?? made(year, asked);
+  answers.set(key, answer);
+  return answer;
+}
+
+function made(year: Year, asked: Question): Result<SeasonAnswer> {
   const site = year === 'bare' ? yearSite(null, null) : yearSite({ from: '2024-07-15', to: '2025-07-14' });
   const { chiller, to, step, now } = asked;
   const from = asked.from ?? monthStart(now, zoneOffsets(ZONE));

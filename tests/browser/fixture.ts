@@ -5,6 +5,7 @@
  */
 
 import type { Result } from '../../agent/base/result.ts';
+import type { CalloutPacket } from '../../agent/callout/packet.ts';
 import { joinFigures, splitFigures } from '../../agent/metrics/figures.ts';
 import { plantTotals } from '../../agent/metrics/totals.ts';
 import type { UnitState } from '../../agent/points/running.ts';
@@ -19,6 +20,7 @@ import type {
   SiteFigure,
   WebData,
 } from '../../agent/web/types.ts';
+import { calloutOf } from './fixture-callout.ts';
 import {
   DATA,
   DIRECT,
@@ -255,6 +257,10 @@ export class Fixture implements WebData {
       };
     });
     return { chiller, metric, unit, step_s: step, points };
+  }
+
+  callout(chiller: string, event: string): Result<CalloutPacket> {
+    return calloutOf(this, chiller, event, this.time);
   }
 
   season({ chiller, from, to, step }: SeasonQuestion): Result<SeasonAnswer> {

@@ -16,9 +16,10 @@ const header = /** @type {HTMLElement} */ (document.querySelector('header'));
 const main = /** @type {HTMLElement} */ (document.querySelector('main'));
 /** @type {PageData} */
 let data = JSON.parse(document.getElementById('data')?.textContent ?? 'null');
-const page = document.documentElement.dataset.page === 'alarms' ? 'alarms' : 'now';
-/** The list of alarms is fetched by its own view alone. */
+const { page = 'now' } = /** @type {{ page?: 'now' | 'alarms' | 'season' }} */ (document.documentElement.dataset);
+/** What one view alone needs is fetched by it. */
 const alarms = page === 'alarms' ? await import('./alarms.js') : null;
+const season = page === 'season' ? await import('./season.js') : null;
 const offset = Date.now() - Date.parse(data.served);
 const calm = matchMedia('(prefers-reduced-motion: reduce)');
 
@@ -77,9 +78,10 @@ function render() {
   morph(header, head(v, document.documentElement.clientWidth));
   const gutter = Number.parseFloat(getComputedStyle(main).paddingLeft) * 2;
   const width = document.documentElement.clientWidth - gutter;
+  const window = document.documentElement.clientWidth;
   if (alarms !== null) morph(main, alarms.alarmsMain(v));
+  else if (season !== null) morph(main, season.seasonMain(v, season.seasonChart(v, { width, window })));
   else {
-    const window = document.documentElement.clientWidth;
     const beside = window >= 1600 ? (window >= 2300 ? 470 : 360) : 0;
     const drawing = pictures(v, v.chosen, { width: width - beside, window }, 'p');
     const hint =

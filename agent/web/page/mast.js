@@ -42,7 +42,7 @@ export function mast(view) {
     `<a href="${address(view, path)}"${view.page === page ? ' aria-current="page"' : ''}>${words}</a>`;
   return (
     `<div class="mast"><a class="name" href="${address(view, '/')}">Tonhour</a><span class="site">${esc(view.site.name)}</span>` +
-    `<nav aria-label="Views">${link('now', nowPath(view.chosen), 'Now')}${link('alarms', '/alarms', `Alarms${count}`)}</nav>` +
+    `<nav aria-label="Views">${link('now', nowPath(view.chosen), 'Now')}${link('alarms', '/alarms', `Alarms${count}`)}${link('season', '/season/both', 'Season')}</nav>` +
     `${view.site.demo ? '<p class="demo">Demonstration: the plant is emulated, no real machine is read.</p>' : ''}` +
     `<form class="prefs" method="get">${radios(
       'units',

@@ -34,7 +34,7 @@ function query(name: string, description: string, type: string, required = true)
   return { name, in: 'query', required, description, schema: { type } };
 }
 
-function answer(description: string, ref: string): Record<string, unknown> {
+function answer(description: string, ref: string): { description: string; content: Record<string, unknown> } {
   return { description, content: { 'application/json': { schema: { $ref: `#/components/schemas/${ref}` } } } };
 }
 
@@ -108,9 +108,16 @@ const paths = {
         query('from', 'Local day (2026-07-01) or RFC 3339; left out: the first of this month', 'string', false),
         query('to', 'Local day, included, or RFC 3339; left out: now', 'string', false),
         query('step', 'hour, day (left out) or month', 'string', false),
+        query('format', 'json (left out) or csv: one line a machine and step', 'string', false),
       ],
       responses: {
-        200: answer('The season', 'Season'),
+        200: {
+          description: 'The season',
+          content: {
+            ...answer('', 'Season').content,
+            'text/csv': { schema: { type: 'string' } },
+          },
+        },
         400: wrong,
         404: unknown,
         503: answer('The store cannot be read', 'Fault'),

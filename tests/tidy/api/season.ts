@@ -84,7 +84,7 @@ const deviation = z
 
 const step = z
   .strictObject({
-    name: z.string().describe('2026-07-01, 2026-07, or the start of an hour'),
+    name: z.string().describe('2026-07-01, 2026-07, or the local start of an hour, 2026-07-01 05:00'),
     hours: number,
     ...period,
     against: deviation.nullable(),
@@ -234,6 +234,7 @@ const chillerSeason = z
     money: money.nullable(),
     notes,
     steps: z.array(step).readonly(),
+    months: z.array(step).readonly(),
     baseline: baseline.nullable().describe('null: none is declared'),
     against: deviation.nullable(),
     load_lift: z
@@ -276,6 +277,7 @@ export const seasonAnswer = z
         money: money.nullable(),
         against: deviation.nullable(),
         steps: z.array(step).readonly(),
+        months: z.array(step).readonly(),
       })
       .readonly()
       .nullable()

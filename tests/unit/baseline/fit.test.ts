@@ -126,7 +126,9 @@ describe('uncertainty', () => {
     expect(held / all).toBeLessThan(0.97);
   });
 
-  test('the interval of a sum holds the truth of a clean season about as often as it says', { timeout: 120_000 }, () => {
+  test('the interval of a sum holds the truth of a clean season about as often as it says', {
+    timeout: 120_000,
+  }, () => {
     // Sums of 500 clean hours: the deviation is nil in truth; 120 seasons. Within 90 to 99.5 %: the model's own error
     // against another formula counts too.
     let held = 0;
@@ -140,7 +142,9 @@ describe('uncertainty', () => {
     expect(held / seasons).toBeLessThan(0.995);
   });
 
-  test('hours that hang together count for fewer, and the interval of their sum is that much wider', { timeout: 120_000 }, () => {
+  test('hours that hang together count for fewer, and the interval of their sum is that much wider', {
+    timeout: 120_000,
+  }, () => {
     // Errors that follow each other (first order, 0.8 an hour) of 1.5 per cent: 60 clean seasons.
     const together = (from: number, seed: number): Observation[] => {
       const dice = chance(seed + 9000);
@@ -200,4 +204,17 @@ describe('degradation', () => {
     expect(expected(machine, asked)).toBeNull();
     expect(truePower(asked)).toBeGreaterThan(0);
   });
+});
+
+test('more hours than a fit takes are thinned over the whole period: the same machine is found', () => {
+  const hours = hoursOf({ from: FROM, count: 6000, seed: 11 });
+  const all = fitted(hours);
+  expect(all.hours).toBe(6000);
+  const tenth = fitted(hours.filter((_, index) => index % 10 === 0));
+  for (const hour of hours.filter((_, index) => index % 97 === 0)) {
+    const [a, b] = [expected(all, hour), expected(tenth, hour)];
+    if (a !== null && b !== null) expect(Math.abs(a.power / b.power - 1)).toBeLessThan(0.01);
+  }
+  // The range is that of all hours.
+  expect(all.range.capacity[0]).toBe(Math.min(...hours.map(({ capacity }) => capacity)));
 });
