@@ -14,6 +14,7 @@ const VERBS: Readonly<Record<string, () => Promise<{ readonly command: Command }
   season: () => import('./commands/season.ts'),
   log: () => import('./commands/log.ts'),
   export: () => import('./commands/export.ts'),
+  status: () => import('./commands/status.ts'),
   replay: () => import('./commands/replay.ts'),
   alarm: () => import('./commands/alarm.ts'),
 };
