@@ -238,7 +238,7 @@ function buildParts(options: AgentOptions, history: History): Result<Built> {
     supervised.push({ chiller: chiller.id, source: source.value, sink: watch.value.samples });
   }
   const sources = new SourceSupervisor({ sources: supervised, clock, timers, random, log });
-  const around = { site, version, outbox: history.outbox, clock, random, log };
+  const around = { site, version, outbox: history.outbox, events: history.events, clock, random, log };
   const sinks = sinksOf(checkpoint === undefined ? around : { ...around, checkpoint });
   const commands = commandLinkOf(around, desk);
   return sinks.ok ? ok({ history, watches, sources, sinks: sinks.value, commands, metrics }) : sinks;

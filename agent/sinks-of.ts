@@ -4,9 +4,13 @@ import type { Clock } from './base/clock.ts';
 import type { Outbox } from './base/delivery.ts';
 import { LIMITS } from './base/limits.ts';
 import { ok, type Result } from './base/result.ts';
+import { Callouts } from './callouts.ts';
+import type { EventReads } from './history/events.ts';
+import { composing } from './letters.ts';
 import { describePayload } from './metrics/payload.ts';
 import { InfluxSink } from './sinks/influx.ts';
 import type { InfluxWrite } from './sinks/influx-options.ts';
+import { MailSink } from './sinks/mail.ts';
 import { MqttSink } from './sinks/mqtt.ts';
 import type { Sink } from './sinks/types.ts';
 import type { SiteInflux } from './site/influx.ts';
@@ -16,6 +20,8 @@ export interface SinkSurroundings {
   readonly site: Site;
   readonly version: string;
   readonly outbox: Outbox;
+  /** What the store knows round an alarm, for mails. */
+  readonly events: EventReads;
   readonly clock: Clock;
   /** Uniform in [0, 1). */
   readonly random: () => number;
@@ -31,7 +37,9 @@ export interface NamedSink {
 
 /** Checked, nothing contacted. */
 export function sinksOf(around: SinkSurroundings): Result<readonly NamedSink[]> {
-  const sinks = [mqttSink(around), influxSink(around)].flatMap((each) => (each === null ? [] : [each]));
+  const sinks = [mqttSink(around), influxSink(around), mailSink(around)].flatMap((each) =>
+    each === null ? [] : [each],
+  );
   for (const { sink } of sinks) {
     const checked = sink.init();
     if (!checked.ok) return checked;
@@ -84,6 +92,31 @@ function influxSink(around: SinkSurroundings): NamedSink | null {
   const { url, measurement } = influx;
   const sink = new InfluxSink({ ...common(around), url, measurement, site: id, write: writeOf(influx) });
   return { name: 'influx', sink };
+}
+
+function mailSink(around: SinkSurroundings): NamedSink | null {
+  const { site, version, events, clock } = around;
+  const { mail, id, name } = site;
+  if (mail === null) return null;
+  const { host, port, security, login, ca } = mail;
+  const callouts = new Callouts({ site, version, events, now: () => clock.now() });
+  const sink = new MailSink({
+    ...common(around),
+    server: {
+      host,
+      port,
+      security,
+      username: login?.username,
+      password: login?.password.reveal(),
+      ca: ca?.reveal(),
+    },
+    from: { name: `Tonhour, ${name}`, address: mail.from },
+    to: mail.to,
+    per_hour: mail.mails_per_hour,
+    site: id,
+    compose: composing(site, callouts),
+  });
+  return { name: 'mail', sink };
 }
 
 function writeOf(influx: SiteInflux): InfluxWrite {

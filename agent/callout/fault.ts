@@ -5,11 +5,12 @@ import type { CautionId } from './cautions.ts';
  * How a figure speaks for a fault. `above` and `below`: it lies beyond the limit by more than its uncertainty (and
  * speaks against where it lies as clearly on the other side, if `strict`). `moved`: since the beginning of the trend it
  * went that way by more than `by`; the other way speaks against. `by` is what is worth noticing: common practice, no
- * source. Catalogue units.
+ * source. `still`: a move either way by more than this speaks against it. Catalogue units.
  */
 export type Test =
   | { readonly is: 'above' | 'below'; readonly limit: number; readonly strict?: boolean }
-  | { readonly moved: 'up' | 'down'; readonly by: number };
+  | { readonly moved: 'up' | 'down'; readonly by: number }
+  | { readonly still: number };
 
 export interface Tell {
   /** Metric or point. */
@@ -34,4 +35,5 @@ export const up = (of: string, by: number, seen: string): Tell => ({ of, seen, t
 export const down = (of: string, by: number, seen: string): Tell => ({ of, seen, test: { moved: 'down', by } });
 export const above = (of: string, limit: number, seen: string): Tell => ({ of, seen, test: { is: 'above', limit } });
 export const below = (of: string, limit: number, seen: string): Tell => ({ of, seen, test: { is: 'below', limit } });
+export const still = (of: string, by: number, seen: string): Tell => ({ of, seen, test: { still: by } });
 export const look = (of: string, seen: string): Tell => ({ of, seen, test: null });

@@ -3,14 +3,15 @@
  * from the evaporator: its approach rises early while subcooling stays. This differs from the published tables, which
  * are for other metering devices (Comstock, Braun & Groll 2001). Checks: common practice, no source.
  */
-import { above, below, down, type FaultEntry, look, up } from './fault.ts';
+import { above, below, down, type FaultEntry, look, still, up } from './fault.ts';
 
 export const REFRIGERANT_FAULTS = {
   non_condensables: {
     title: 'Air or other gas in the condenser',
     tells: [
       up('condenser.subcooling', 0.7, 'seems to rise: the gas adds pressure, the liquid stays as cool'),
-      up('condenser.approach', 0.5, 'seems to rise for the same reason'),
+      still('condenser.liquid_temperature', 0.7, 'stays, while the pressure rises'),
+      look('condenser.approach', 'seems to rise'),
       up('purge.run_time', 0.2, 'the purge runs more'),
       look('condenser.pressure', 'at a long standstill above the saturation pressure of the liquid: that settles it'),
     ],
@@ -25,7 +26,7 @@ export const REFRIGERANT_FAULTS = {
     title: 'Refrigerant missing',
     tells: [
       up('evaporator.approach', 0.5, 'rises early: what is missing is missing there'),
-      look('condenser.subcooling', 'stays, as long as the condenser valve holds its level'),
+      still('condenser.subcooling', 1, 'stays, as long as the condenser valve holds its level'),
       up('main_compressor.suction_superheat', 1, 'rises once tubes stand dry'),
       down('evaporator.pressure', 5, 'falls at the same load'),
     ],

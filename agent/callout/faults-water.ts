@@ -2,16 +2,16 @@
  * Faults of the water side and of the heat exchangers. Directions: Comstock, Braun & Groll, HVAC&R Research 7(3) 2001,
  * from memory, at equal load and equal water temperatures; checks: common practice, no source.
  */
-import { down, type FaultEntry, look, up } from './fault.ts';
+import { down, type FaultEntry, look, still, up } from './fault.ts';
 
 export const WATER_FAULTS = {
   fouled_condenser_tubes: {
     title: 'Fouled condenser tubes',
     tells: [
       look('condenser.approach', 'rises over weeks, most at high load; its liquid warms with it'),
-      look('condenser.subcooling', 'stays as it was: pressure and liquid temperature rise together'),
+      look('condenser.subcooling', 'rises less than the approach: the liquid warms with the pressure'),
       look('condenser_water.pressure_drop', 'as before, or higher at the same flow'),
-      up('condenser.liquid_temperature', 0.5, 'rises with the condensing temperature'),
+      up('condenser.liquid_temperature', 0.7, 'rises with the condensing temperature, at the same water temperature'),
     ],
     checks: [
       'Compare water flow and entering temperature with design before the tubes are blamed.',
@@ -40,7 +40,7 @@ export const WATER_FAULTS = {
     tells: [
       down('condenser_water.flow', 0.01, 'falls'),
       up('condenser_water.leaving_temperature', 0.5, 'rises: less water takes the same heat'),
-      look('condenser.approach', 'hardly moves: the tubes are as good as they were'),
+      still('condenser.approach', 0.7, 'hardly moves: the tubes are as good as they were'),
       down('condenser_water.pressure_drop', 3, 'falls with the flow'),
     ],
     checks: [
@@ -69,7 +69,7 @@ export const WATER_FAULTS = {
     title: 'Warm condenser water',
     tells: [
       up('condenser_water.entering_temperature', 0.5, 'rises'),
-      look('condenser.approach', 'stays as it was'),
+      still('condenser.approach', 0.7, 'stays as it was'),
       look('outdoor.wet_bulb_temperature', 'hot and humid, or the tower does not follow it'),
     ],
     checks: [

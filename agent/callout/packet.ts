@@ -95,7 +95,7 @@ export interface CalloutInput {
 }
 
 /** Checks that a packet begins with: of its first causes, each once. */
-const FIRST_CHECKS_MAX = 6;
+const FIRST_CHECKS_MAX = 7;
 const CAUSES_FOR_CHECKS = 3;
 
 export function makePacket(input: CalloutInput): CalloutPacket {
@@ -139,10 +139,7 @@ export function makePacket(input: CalloutInput): CalloutPacket {
     other_alarms: minute.alarms
       .filter(({ id }) => id !== alarm.id)
       .map(({ id, title, priority, state: its, since }) => ({ id, title, priority, state: its, since })),
-    trends: input.trends
-      .filter(({ buckets }) => buckets.some(({ mean }) => mean !== null))
-      .slice(0, LIMITS.callout_trends_max)
-      .map(trendOf),
+    trends: byCause(input.trends, causes, alarm.metric).slice(0, LIMITS.callout_trends_max).map(trendOf),
     maintenance: input.maintenance.slice(-LIMITS.callout_log_max),
     left_out: [],
   });
@@ -154,14 +151,28 @@ export function sideOf({ condition, value, limit }: AlarmReport): 'above' | 'bel
   return value !== null && limit !== null && value < limit ? 'below' : 'above';
 }
 
-/** What the site file says first, then the checks of the likeliest causes, one of each at a time. */
+/**
+ * What the site file says first, then every check of what the figures speak for, then those of the next causes, one of
+ * each at a time.
+ */
 function firstChecks(causes: readonly Cause[], alarm: AlarmReport): string[] {
-  const likely = causes.filter(({ says }) => says !== 'against').slice(0, CAUSES_FOR_CHECKS);
+  const spoken = causes.filter(({ says }) => says === 'for').slice(0, CAUSES_FOR_CHECKS);
+  const likely = causes.filter(({ says }) => says === 'open').slice(0, CAUSES_FOR_CHECKS);
   const rounds = Math.max(0, ...likely.map(({ checks }) => checks.length));
   const found = alarm.action === '' ? [] : [alarm.action];
+  found.push(...spoken.flatMap(({ checks }) => checks));
   for (let round = 0; round < rounds; round += 1)
     for (const { checks } of likely) if (checks[round] !== undefined) found.push(checks[round] as string);
   return [...new Set(found)].slice(0, FIRST_CHECKS_MAX);
+}
+
+/** The watched figure first, then the signs of the causes as they are ranked, then the rest. */
+function byCause(trends: readonly TrendColumns[], causes: readonly Cause[], watch: string | null): TrendColumns[] {
+  const names = [watch, ...causes.flatMap(({ signs }) => signs.map(({ name }) => name))];
+  const place = ({ name }: TrendColumns): number => (names.includes(name) ? names.indexOf(name) : names.length);
+  return trends
+    .filter(({ buckets }) => buckets.some(({ mean }) => mean !== null))
+    .sort((one, other) => place(one) - place(other));
 }
 
 function trendOf({ name, unit, step_s, buckets }: TrendColumns): CalloutTrend {

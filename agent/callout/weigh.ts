@@ -52,7 +52,15 @@ export function weigh(weighed: Weighed): Cause[] {
     const says: Says = score > 0 ? 'for' : score < 0 ? 'against' : 'open';
     return { order, score, cause: { fault, title, says, signs: signs.filter(worthTelling), checks } };
   });
-  return found.sort((a, b) => b.score - a.score || a.order - b.order).map(({ cause }) => cause);
+  return sensorEarly(found.sort((a, b) => b.score - a.score || a.order - b.order).map(({ cause }) => cause));
+}
+
+/** A sensor is ruled out before anything is opened: it stands second at the latest. */
+function sensorEarly(causes: readonly Cause[]): Cause[] {
+  const sensor = causes.findIndex(({ fault }) => fault === 'sensor_drift');
+  if (sensor < 2) return [...causes];
+  const rest = causes.filter(({ fault }) => fault !== 'sensor_drift');
+  return [...rest.slice(0, 1), causes[sensor] as Cause, ...rest.slice(1)];
 }
 
 /** A sign of a figure that the machine does not have tells nobody anything. */
@@ -82,6 +90,7 @@ function judge(test: Test, figure: Figure, before: number | null): Says {
     return test.strict === true && sign * (test.limit - value) > u ? 'against' : 'open';
   }
   if (before === null) return 'open';
+  if ('still' in test) return Math.abs(value - before) >= test.still ? 'against' : 'open';
   const moved = (test.moved === 'up' ? 1 : -1) * (value - before);
   return moved >= test.by ? 'for' : moved <= -test.by ? 'against' : 'open';
 }
@@ -94,29 +103,51 @@ function beginning(trend: TrendColumns | undefined, start: number): number | nul
   return first.reduce((sum, { mean }) => sum + (mean as number), 0) / first.length;
 }
 
-/** Sensors that spoke up: a doubtful or missing figure behind the alarm, and what the last standstill found. */
+/**
+ * Sensors that spoke up: doubtful or missing points of what the alarm is about, and what the last standstill found. A
+ * doubt of the watched figure itself may have other reasons, and decides nothing.
+ */
 function sensorSigns({ alarm, minute, units }: Weighed): Sign[] {
-  const sign = (name: string, seen: string, now: number | null): Sign => ({
+  const sign = (name: string, seen: string, now: number | null, says: Says = 'for'): Sign => ({
     name,
     unit: units(name) ?? '',
     seen,
     now,
     before: null,
-    says: 'for',
+    says,
   });
+  const near = nearTo(alarm, minute);
   const doubtful = Object.entries(minute.points).flatMap(([name, { quality, reason, value }]) =>
-    quality === 'good' ? [] : [sign(name, `${quality}: ${reason ?? 'no reason given'}`, value)],
+    quality === 'good' || !near(name) ? [] : [sign(name, `${quality}: ${reason ?? 'no reason given'}`, value)],
   );
-  const still = (minute.standstill?.suspects ?? []).map(({ point }) =>
-    sign(point, 'stood apart from the other sensors at the last standstill', minute.points[point]?.value ?? null),
-  );
+  const still = (minute.standstill?.suspects ?? [])
+    .filter(({ point }) => near(point))
+    .map(({ point }) =>
+      sign(point, 'stood apart from the other sensors at the last standstill', minute.points[point]?.value ?? null),
+    );
   const watched = alarm.watch === null ? null : figureOf(minute, alarm.watch);
   const own =
     alarm.watch !== null && watched !== null && watched.quality !== 'good' && minute.points[alarm.watch] === undefined
-      ? [sign(alarm.watch, `${watched.quality}: ${watched.reason ?? 'no reason given'}`, watched.value)]
+      ? [sign(alarm.watch, `${watched.quality}: ${watched.reason ?? 'no reason given'}`, watched.value, 'open')]
       : [];
   return [...own, ...doubtful, ...still].slice(0, SIGNS_MAX);
 }
+
+/** Whether a point belongs to what the alarm watches: its component, the water of it, or a sign of one of its causes. */
+function nearTo({ id, watch, side }: Weighed['alarm'], { economizer }: CalloutMinute): (name: string) => boolean {
+  if (watch === null) return () => true;
+  const component = watch.split('.')[0] ?? '';
+  const near = new Set([component, WATERS[component] ?? component]);
+  const told = new Set(trendNames({ id, watch, side }, { economizer: economizer !== 'none' }));
+  return (name) => told.has(name) || near.has(name.split('.')[0] ?? '');
+}
+
+const WATERS: Readonly<Record<string, string>> = {
+  condenser: 'condenser_water',
+  condenser_water: 'condenser',
+  evaporator: 'chilled_water',
+  chilled_water: 'evaporator',
+};
 
 const SIGNS_MAX = 6;
 

@@ -53,7 +53,6 @@ export interface MailOptions {
   readonly per_hour: number;
   /** Id of the site: part of every mail's name. */
   readonly site: string;
-  readonly version: string;
   readonly compose: (matter: MailMatter) => MailText;
   readonly now?: () => number;
   /** 0 to 1; spreads the tries of many gateways. */

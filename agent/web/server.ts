@@ -14,7 +14,6 @@ import { LastKnown, seriesOf, type Unread } from './page-data.ts';
 import { pageRoutes, type WithId } from './page-routes.ts';
 import { chillerNamed, historyQuery, seasonQuery } from './query.ts';
 import { refuse, seasonFault } from './refuse.ts';
-import { seasonCsv } from './season-csv.ts';
 import type { Now, WebData } from './types.ts';
 
 /** What the room needs of a log; pino's logger fits. */
@@ -204,14 +203,7 @@ function apiRoutes(app: FastifyInstance, data: WebData, clock: () => number, unr
     const question = seasonQuery(request.query, data.site());
     if (!question.ok) return refuse(reply, question.fault);
     const found = data.season(question.value);
-    if (!found.ok) return refuse(reply, seasonFault(found.fault));
-    if (request.query['format'] !== 'csv') return json(reply, found.value);
-    const name = `season-${data.site().id}-${found.value.from.slice(0, 10)}-${found.value.step}.csv`;
-    return reply
-      .header('cache-control', 'no-store')
-      .header('content-disposition', `attachment; filename="${name}"`)
-      .type('text/csv; charset=utf-8; header=present')
-      .send(seasonCsv(found.value));
+    return found.ok ? json(reply, found.value) : refuse(reply, seasonFault(found.fault));
   });
   app.get<WithId>('/api/chillers/:id/now', async (request, reply) => {
     const found = chiller(request);

@@ -55,10 +55,21 @@ function record(view, alarm) {
     .join('');
   return (
     `<article class="record" id="${esc(`${alarm.chiller}/${alarm.id}`)}"><div class="lead">${mark(alarm.priority, alarm.state === 'unacknowledged')}` +
-    `<h3><a href="${address(view, nowPath(alarm.chiller))}">${esc(alarm.chiller)}</a> ${esc(alarm.title)}</h3><p class="dim">${line}</p></div>` +
+    `<h3><a href="${address(view, nowPath(alarm.chiller))}">${esc(alarm.chiller)}</a> ${esc(alarm.title)}</h3><p class="dim">${line}</p>${packet(view, alarm)}</div>` +
     `<dl>${pair('cause', alarm.cause)}${pair('consequence', alarm.consequence)}${pair('what to do', alarm.action)}</dl>` +
     `${evidence === '' ? '' : `<table><caption class="hide">Evidence</caption><thead><tr><th scope="col">evidence</th><th scope="col">expected</th><th scope="col">found</th></tr></thead><tbody>${evidence}</tbody></table>`}</article>`
   );
+}
+
+/**
+ * The way to the packet of the last time that it was raised; an alarm that was not raised has none.
+ * @param {View} view
+ * @param {AlarmFigure} alarm
+ */
+function packet(view, alarm) {
+  if (alarm.raised === null) return '';
+  const path = `/callout/${encodeURIComponent(alarm.chiller.toLowerCase())}/${encodeURIComponent(alarm.id)}`;
+  return `<p><a class="packetlink" href="${path}?units=${view.system}">Callout packet</a></p>`;
 }
 
 /** @param {View} view */

@@ -33,21 +33,24 @@ function step(reach, parts) {
 }
 
 /**
- * @param {{ series: Series, name: string, view: View, from: number, to: number, width: number, height: number }} given
+ * One trend. `marked`: an instant with an upright line (ms); `limit`: a dashed line (as shown).
+ * @param {{ series: Series, name: string, view: View, from: number, to: number, width: number, height: number, marked?: number | null, limit?: number | null }} given
  */
-function chart({ series, name, view, from, to, width, height }) {
+export function chart({ series, name, view, from, to, width, height, marked = null, limit = null }) {
   const how = { system: view.system, barometer_kpa: view.site.barometer_kpa };
   const { factor, shift } = scaleOf(kindOf(name, series.unit), how);
+  const share = (/** @type {number} */ time) => Math.min(1, Math.max(0, (time - from) / (to - from)));
+  const across = (/** @type {number} */ time) => share(time) * (width - 40) + 36;
   const shown = series.points.map(([s, least, greatest]) => ({
-    x: Math.min(1, Math.max(0, (series.start + s * 1000 - from) / (to - from))) * (width - 40) + 36,
+    x: across(series.start + s * 1000),
     least: least === null ? null : least * factor + shift,
     greatest: greatest === null ? null : greatest * factor + shift,
   }));
   const known = shown.flatMap((p) => (p.least === null || p.greatest === null ? [] : [p.least, p.greatest]));
   if (known.length < 2) return '';
   const mean = known.reduce((a, b) => a + b, 0) / known.length;
-  const least = Math.min(...known);
-  const most = Math.max(...known);
+  const least = Math.min(...known, limit ?? Number.POSITIVE_INFINITY);
+  const most = Math.max(...known, limit ?? Number.NEGATIVE_INFINITY);
   const grid = step(Math.max(most - least, Math.abs(mean) * 0.01, 1e-6), 2);
   const low = Math.floor(least / grid) * grid;
   const high = Math.max(Math.ceil(most / grid) * grid, low + grid);
@@ -55,7 +58,9 @@ function chart({ series, name, view, from, to, width, height }) {
   const bottom = height - 20;
   const y = (/** @type {number} */ v) => bottom - ((v - low) / (high - low)) * (bottom - top);
   const places = Math.max(0, -Math.floor(Math.log10(grid) + 1e-9));
-  let svg = `<path class="grid" d="M36 ${r1(y(low))}H${width - 4}M36 ${r1(y(high))}H${width - 4}"/>`;
+  let svg = marked === null ? '' : `<path class="marked" d="M${r1(across(marked))} ${top}V${bottom}"/>`;
+  if (limit !== null) svg += `<path class="set" d="M36 ${r1(y(limit))}H${width - 4}"/>`;
+  svg += `<path class="grid" d="M36 ${r1(y(low))}H${width - 4}M36 ${r1(y(high))}H${width - 4}"/>`;
   svg += text(31, y(high) + 4, num(high, places), { size: 11, anchor: 'end', cls: 'dim' });
   svg += text(31, y(low) + 4, num(low, places), { size: 11, anchor: 'end', cls: 'dim' });
   /** @type {Point[]} */

@@ -51,7 +51,6 @@ const sink = new MailSink({
   to: [{ address: 'team@quay.example', priorities: [1, 2, 3] }],
   per_hour: 600,
   site: 'kestrel-quay',
-  version: '0',
   compose: ({ notices }) => {
     const numbers = notices.map(({ sequence }) => sequence).join(' ');
     // Large enough that its data is under way for many packets.
