@@ -28,6 +28,7 @@ export const CYCLE_POINTS: readonly string[] = [
   'economizer.pressure',
   'economizer.liquid_temperature',
   'economizer.vapour_temperature',
+  'hot_gas_bypass.position',
   'main_compressor.suction_temperature',
   ...MACHINES.flatMap((name) => ['discharge_temperature', ...ELECTRIC].map((part) => `${name}.${part}`)),
   'economizer_compressor.running',
@@ -46,6 +47,8 @@ const LASTING_LOSS = 0.25;
 const LEAST_LOAD = 0.1;
 /** Of the stated auxiliary power, k = 1, relative: common practice, no source. */
 const AUXILIARY_UNCERTAINTY = 0.25;
+/** Of a stated loss to room or oil cooler, k = 1, relative: common practice, no source. */
+const LOSS_UNCERTAINTY = 0.3;
 /** Of power by amps x volts x power factor, relative, and at low load: common practice, no source. */
 const VOLTS_AMPS_UNCERTAINTY = 0.06;
 const VOLTS_AMPS_UNCERTAINTY_LOW_LOAD = 0.15;
@@ -91,6 +94,14 @@ export function inputsOf(snapshot: Snapshot, parameters: ChillerParameters): Inp
     ),
     assume('auxiliary_power', parameters.auxiliary_power, AUXILIARY_UNCERTAINTY * parameters.auxiliary_power),
     assume('suction_superheat', parameters.suction_superheat, parameters.suction_superheat_uncertainty),
+    ...(['oil_cooler_heat', 'evaporator_heat_gain', 'condenser_heat_loss'] as const).map((name) =>
+      assume(name, parameters[name], LOSS_UNCERTAINTY * parameters[name]),
+    ),
+    assume(
+      'hot_gas_bypass_share',
+      parameters.hot_gas_bypass?.full_share ?? 0,
+      parameters.hot_gas_bypass?.uncertainty ?? 0,
+    ),
     assume('subcooler_approach', parameters.subcooler.approach, parameters.subcooler.approach_uncertainty),
     assume('subcooler_superheat', parameters.subcooler.superheat, parameters.subcooler.superheat_uncertainty),
     assume('tank_pressure_factor', TANK_PRESSURE_FACTOR.value, TANK_PRESSURE_FACTOR.u),

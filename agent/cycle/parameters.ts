@@ -94,6 +94,22 @@ export const chillerParameters = z.strictObject({
     })
     .prefault({})
     .describe("main compressor's efficiency with the economizer over that without it, at its larger flow: bounds"),
+  hot_gas_bypass: z
+    .strictObject({
+      full_share: z.number().gt(0).lte(0.5).describe('part of the main flow that goes round with its valve fully open'),
+      uncertainty: z.number().gt(0).lt(0.5).default(0.05).describe('standard (k = 1) of that part'),
+    })
+    .optional()
+    .describe('gas from the main discharge back to the evaporator; opens in proportion to hot_gas_bypass.position'),
+  oil_cooler_heat: quantity('power', '10 kW')
+    .prefault('0 kW')
+    .describe('heat of the drives that the oil cooler gives to water outside the circuit'),
+  evaporator_heat_gain: quantity('power', '5 kW')
+    .prefault('0 kW')
+    .describe('heat from the room into the cold side of the circuit, beside that of the chilled water'),
+  condenser_heat_loss: quantity('power', '5 kW')
+    .prefault('0 kW')
+    .describe('heat from the warm side of the circuit to the room, beside that to the condenser water'),
   motor_cooling: z
     .boolean()
     .default(false)

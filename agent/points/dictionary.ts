@@ -150,6 +150,7 @@ export const POINTS: Readonly<Record<string, PointDefinition>> = {
   'economizer.pressure': pressure('subcooler pressure, on the side that boils off'),
   'economizer.liquid_temperature': temperature('liquid leaving the subcooler', 0.3),
   'economizer.vapour_temperature': temperature('vapour leaving the subcooler', 0.7),
+  'hot_gas_bypass.position': fraction('position of the hot-gas bypass valve', absolute(0.01)),
   'economizer_valve.position': fraction('position of the valve that feeds the subcooler', absolute(0.01)),
   'economizer_valve.command': fraction('command of the valve that feeds the subcooler', exact),
   'unit.power': power('electrical power of the chiller, without pumps and tower'),
@@ -158,8 +159,8 @@ export const POINTS: Readonly<Record<string, PointDefinition>> = {
   'oil.supply_pressure': pressure('oil supply pressure'),
   'oil.sump_temperature': temperature('oil sump temperature', 1),
   'oil.supply_temperature': temperature('oil supply temperature', 1),
-  'purge.run_time': counter('purge run time', 'h'),
   'refrigerant_detector.alarm': state('refrigerant detector of the machinery room: alarm (1) or none (0)'),
+  'purge.run_time': counter('purge run time', 'h'),
   'outdoor.temperature': temperature('outdoor temperature', 0.3, -50, 60),
   'outdoor.wet_bulb_temperature': temperature('outdoor wet bulb temperature', 0.5, -50, 50),
 };

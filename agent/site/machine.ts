@@ -30,6 +30,10 @@ export function machineIssues(
   const { low, high } = data.efficiency_ratio;
   if (low > high)
     issues.push(issue('config_value', at('efficiency_ratio', 'low'), `${low} is above high, ${high}: exchange them`));
+  if (data.hot_gas_bypass !== undefined && !points.includes('hot_gas_bypass.position'))
+    issues.push(
+      issue('config_value', at('hot_gas_bypass'), 'needs the point hot_gas_bypass.position: map it, or leave this out'),
+    );
   for (const name of points)
     for (const [points, of, fits] of ELSEWHERE)
       if (points.test(name) && !fits(data))

@@ -1,4 +1,4 @@
-import { EVAPORATION, MOTOR_COOLING, NODE_1, NODE_3, SUCTION } from './simple.ts';
+import { evaporation, MOTOR_COOLING, NODE_1, NODE_3, SUCTION } from './simple.ts';
 import { betweenStages, compression, NODE_6_PLAIN, NODE_10, PLAIN, STAGES, STAGES_TO_CONDENSER } from './stages.ts';
 import { NODE_4, TANK_BALANCE, TANK_FLOWS, TANK_LEAVING, TANK_PASSED } from './tank.ts';
 import type { Arrangement, Circuit, Port } from './type.ts';
@@ -16,8 +16,12 @@ const ON: Circuit = {
     NODE_4,
     ...TANK_LEAVING,
   ],
-  junctions: [SUCTION, TANK_FLOWS, { name: 'between the stages', enters: ['main', 'vapour'], leaves: ['condenser'] }],
-  balances: [TANK_BALANCE, EVAPORATION, MOTOR_COOLING, compression(PORTS), STAGES_TO_CONDENSER],
+  junctions: [
+    SUCTION,
+    TANK_FLOWS,
+    { name: 'between the stages', enters: ['main', 'vapour'], leaves: ['condenser', 'bypass'] },
+  ],
+  balances: [TANK_BALANCE, evaporation('10'), MOTOR_COOLING, compression(PORTS), STAGES_TO_CONDENSER],
   machines: [{ ...STAGES, ports: PORTS }],
 };
 

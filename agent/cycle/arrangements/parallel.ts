@@ -1,5 +1,5 @@
 import {
-  EVAPORATION,
+  evaporation,
   MAIN,
   MAIN_COMPRESSION,
   MOTOR_COOLING,
@@ -27,10 +27,10 @@ const ON: Circuit = {
       rule: { kind: 'discharge', machine: 'economizer_compressor' },
     },
   ],
-  junctions: [SUCTION, TANK_FLOWS, { name: 'condenser', enters: ['main', 'vapour'], leaves: ['condenser'] }],
+  junctions: [SUCTION, TANK_FLOWS, { name: 'condenser', enters: ['main', 'vapour'], leaves: ['condenser', 'bypass'] }],
   balances: [
     TANK_BALANCE,
-    EVAPORATION,
+    evaporation('2'),
     MOTOR_COOLING,
     MAIN_COMPRESSION,
     {
@@ -46,7 +46,10 @@ const ON: Circuit = {
         { stream: 'main', node: '2' },
         { stream: 'vapour', node: '8' },
       ],
-      leaves: [{ stream: 'condenser', node: '3' }],
+      leaves: [
+        { stream: 'condenser', node: '3' },
+        { stream: 'bypass', node: '2' },
+      ],
       heat: { quantity: 'condenser.heat', sign: -1 },
       work: null,
     },

@@ -29,13 +29,25 @@ export const NODE_3: Node = {
   rule: { kind: 'condensed_liquid', level: 'condenser' },
 };
 
-export const EVAPORATION: Balance = {
-  name: 'evaporator',
-  enters: [{ stream: 'evaporator', node: '6' }],
-  leaves: [{ stream: 'evaporator', node: '1' }],
-  heat: { quantity: 'evaporator.heat', sign: 1 },
-  work: null,
-};
+/**
+ * Hot-gas bypass takes gas from the main discharge to the evaporator, where it gives up its heat beside the water and
+ * leaves with the rest.
+ */
+export function evaporation(discharge: '2' | '10'): Balance {
+  return {
+    name: 'evaporator',
+    enters: [
+      { stream: 'evaporator', node: '6' },
+      { stream: 'bypass', node: discharge },
+    ],
+    leaves: [
+      { stream: 'evaporator', node: '1' },
+      { stream: 'bypass', node: '1' },
+    ],
+    heat: { quantity: 'evaporator.heat', sign: 1 },
+    work: null,
+  };
+}
 
 /** Motor cooling liquid is taken at 3, boils on the motor's losses and returns to the main suction at state 1. */
 export const MOTOR_COOLING: Balance = {
@@ -54,7 +66,11 @@ export const MAIN_COMPRESSION: Balance = {
   work: 'main_compressor.shaft_power',
 };
 
-export const SUCTION: Junction = { name: 'suction', enters: ['evaporator', 'motor_cooling'], leaves: ['main'] };
+export const SUCTION: Junction = {
+  name: 'suction',
+  enters: ['evaporator', 'motor_cooling', 'bypass'],
+  leaves: ['main'],
+};
 
 /** 1, 2, 3 and 6: the liquid expands straight to evaporator pressure. */
 export const SIMPLE: Circuit = {
@@ -69,15 +85,18 @@ export const SIMPLE: Circuit = {
       rule: { kind: 'expansion', from: '3', level: 'evaporator' },
     },
   ],
-  junctions: [SUCTION, { name: 'condenser', enters: ['main'], leaves: ['condenser'] }],
+  junctions: [SUCTION, { name: 'condenser', enters: ['main'], leaves: ['condenser', 'bypass'] }],
   balances: [
-    EVAPORATION,
+    evaporation('2'),
     MOTOR_COOLING,
     MAIN_COMPRESSION,
     {
       name: 'condenser',
       enters: [{ stream: 'main', node: '2' }],
-      leaves: [{ stream: 'condenser', node: '3' }],
+      leaves: [
+        { stream: 'condenser', node: '3' },
+        { stream: 'bypass', node: '2' },
+      ],
       heat: { quantity: 'condenser.heat', sign: -1 },
       work: null,
     },

@@ -1,5 +1,5 @@
 /** A compressor of several stages on one shaft, as every arrangement has it whose vapour joins between them. */
-import { EVAPORATION, MOTOR_COOLING, NODE_1, NODE_3, SIMPLE } from './simple.ts';
+import { evaporation, MOTOR_COOLING, NODE_1, NODE_3, SIMPLE } from './simple.ts';
 import type { Balance, Circuit, Machine, Node, StageEnd } from './type.ts';
 
 /** 1 to 10, whatever joins in between. */
@@ -38,7 +38,10 @@ export function compression(ports: readonly { readonly stream: string; readonly 
   return {
     name: 'main compressor',
     enters: [{ stream: 'main', node: '1' }, ...ports.map(({ stream, vapour }) => ({ stream, node: vapour }))],
-    leaves: [{ stream: 'condenser', node: '10' }],
+    leaves: [
+      { stream: 'condenser', node: '10' },
+      { stream: 'bypass', node: '10' },
+    ],
     heat: null,
     work: 'main_compressor.shaft_power',
   };
@@ -48,6 +51,6 @@ export function compression(ports: readonly { readonly stream: string; readonly 
 export const PLAIN: Circuit = {
   ...SIMPLE,
   nodes: [NODE_1, NODE_10, NODE_3, NODE_6_PLAIN],
-  balances: [EVAPORATION, MOTOR_COOLING, compression([]), STAGES_TO_CONDENSER],
+  balances: [evaporation('10'), MOTOR_COOLING, compression([]), STAGES_TO_CONDENSER],
   machines: [STAGES],
 };

@@ -1,4 +1,4 @@
-import { EVAPORATION, MOTOR_COOLING, NODE_1, NODE_3, SUCTION } from './simple.ts';
+import { evaporation, MOTOR_COOLING, NODE_1, NODE_3, SUCTION } from './simple.ts';
 import { betweenStages, compression, NODE_10, PLAIN, STAGES, STAGES_TO_CONDENSER } from './stages.ts';
 import type { Arrangement, Circuit, Port } from './type.ts';
 
@@ -40,7 +40,7 @@ const ON: Circuit = {
       rule: { kind: 'boiled_off', level: 'economizer' },
     },
   ],
-  junctions: [SUCTION, { name: 'between the stages', enters: ['main', 'vapour'], leaves: ['condenser'] }],
+  junctions: [SUCTION, { name: 'between the stages', enters: ['main', 'vapour'], leaves: ['condenser', 'bypass'] }],
   balances: [
     {
       name: 'subcooler',
@@ -55,7 +55,7 @@ const ON: Circuit = {
       heat: null,
       work: null,
     },
-    EVAPORATION,
+    evaporation('10'),
     MOTOR_COOLING,
     compression(PORTS),
     STAGES_TO_CONDENSER,

@@ -1,4 +1,4 @@
-import { EVAPORATION, MOTOR_COOLING, NODE_1, NODE_3, SUCTION } from './simple.ts';
+import { evaporation, MOTOR_COOLING, NODE_1, NODE_3, SUCTION } from './simple.ts';
 import { betweenStages, compression, NODE_6_PLAIN, NODE_10, PLAIN, STAGES, STAGES_TO_CONDENSER } from './stages.ts';
 import { NODE_4, NODE_5, NODE_7 } from './tank.ts';
 import type { Arrangement, Circuit, Node, Port } from './type.ts';
@@ -58,7 +58,7 @@ const ON: Circuit = {
     { name: 'flash tank', enters: ['tank'], leaves: ['tank_2', 'vapour'] },
     { name: 'second flash tank', enters: ['tank_2'], leaves: ['evaporator', 'vapour_2'] },
     { name: 'behind the first stage', enters: ['main', 'vapour_2'], leaves: ['second'] },
-    { name: 'behind the second stage', enters: ['second', 'vapour'], leaves: ['condenser'] },
+    { name: 'behind the second stage', enters: ['second', 'vapour'], leaves: ['condenser', 'bypass'] },
   ],
   balances: [
     {
@@ -81,7 +81,7 @@ const ON: Circuit = {
       heat: null,
       work: null,
     },
-    EVAPORATION,
+    evaporation('10'),
     MOTOR_COOLING,
     compression(PORTS),
     STAGES_TO_CONDENSER,

@@ -58,11 +58,13 @@ export const exchangerMetrics: readonly CycleMetric[] = [
     name: 'condenser.heat_rejected',
     unit: 'kW',
     meaning: 'heat given to the condenser water: from its flow, else from the balance of the whole chiller',
-    formula: 'rho c V (T_out - T_in) of condenser water, else unit.capacity + power into the circuit',
+    formula:
+      'rho c V (T_out - T_in) of condenser water, else unit.capacity + power into the circuit, less losses to the room',
     inputs: ['condenser_water.flow', ...CONDENSER.slice(1), 'unit.capacity', 'unit.power'],
     compute(c) {
       if (c.has('water_heat:condenser_water')) return c.figure('water_heat:condenser_water');
-      return c.figure('unit.capacity') + c.figure('power_into_circuit');
+      const into = c.figure('unit.capacity') + c.figure('ambient_gain') + c.figure('power_into_circuit');
+      return into - c.figure('ambient_loss');
     },
   },
 ];

@@ -66,9 +66,9 @@ export const flashMetrics: readonly CycleMetric[] = [
     name: 'evaporator.mass_flow',
     unit: 'kg/s',
     meaning: 'refrigerant through the evaporator',
-    formula: 'unit.capacity/(h1 - h6)',
+    formula: '(unit.capacity + heat from the room)/(h1 - h6), less what hot-gas bypass brings along',
     inputs: ['unit.capacity'],
-    compute: (c) => c.figure('unit.capacity') / c.figure('refrigerating_effect'),
+    compute: (c) => (c.figure('unit.capacity') + c.figure('ambient_gain')) / c.figure('net_effect'),
   },
   {
     name: 'flash_tank.vapour_mass_flow',
@@ -83,10 +83,10 @@ export const flashMetrics: readonly CycleMetric[] = [
   {
     name: 'main_compressor.mass_flow',
     unit: 'kg/s',
-    meaning: 'refrigerant through the main compressor: that of the evaporator and of motor cooling',
-    formula: 'evaporator.mass_flow + motor heat/(h1 - h3)',
+    meaning: 'refrigerant through the main compressor: that of the evaporator, of motor cooling and of hot-gas bypass',
+    formula: '(evaporator.mass_flow + motor heat/(h1 - h3))/(1 - share bypassed)',
     inputs: ['evaporator.mass_flow', 'main_compressor.power'],
-    compute: (c) => c.figure('evaporator.mass_flow') + c.figure('motor_cooling_flow'),
+    compute: (c) => c.figure('evaporator.mass_flow') + c.figure('motor_cooling_flow') + c.figure('bypass_flow'),
   },
   {
     name: 'condenser.mass_flow',

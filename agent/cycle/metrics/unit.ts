@@ -151,8 +151,8 @@ export const unitMetrics: readonly CycleMetric[] = [
     inputs: ['unit.capacity_from_chilled_water', 'condenser_water.flow', 'unit.power'],
     asMeasured: true,
     compute(c) {
-      const into = c.figure('water_heat:chilled_water') + c.figure('power_into_circuit');
-      const out = c.figure('water_heat:condenser_water');
+      const into = c.figure('water_heat:chilled_water') + c.figure('ambient_gain') + c.figure('power_into_circuit');
+      const out = c.figure('water_heat:condenser_water') + c.figure('ambient_loss');
       return (into - out) / ((into + out) / 2);
     },
   },

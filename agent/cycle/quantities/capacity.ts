@@ -3,15 +3,20 @@ import type { Missing } from '../../base/metric.ts';
 import { solveFlows } from '../balances.ts';
 import type { CapacityMethod, CycleContext, Quantity } from '../context.ts';
 import { WATER_RANGE, waterDensity, waterHeatCapacity } from '../water.ts';
+import { lossQuantities, netEffect } from './losses.ts';
 import { secondMachine, withoutEconomizer } from './machines.ts';
 
 /** In order of preference where uncertainties are equal. */
 export const CAPACITY_METHODS: readonly CapacityMethod[] = ['chilled_water', 'power', 'condenser_water'];
 
 type Side = 'chilled_water' | 'condenser_water';
+/** Streams per kg/s through the evaporator: what is cooled or bypassed does not pass the economizer. */
+export const RATIOS = { evaporator: 1, motor_cooling: 0, bypass: 0 } as const;
+
 const SIDES: readonly Side[] = ['chilled_water', 'condenser_water'];
 
 export const capacityQuantities: readonly Quantity[] = [
+  ...lossQuantities,
   ...SIDES.flatMap(waterFlows),
   { name: 'water_heat:chilled_water', compute: (c) => waterHeat(c, 'chilled_water', 'entering', 'leaving') },
   { name: 'water_heat:condenser_water', compute: (c) => waterHeat(c, 'condenser_water', 'leaving', 'entering') },
@@ -28,7 +33,8 @@ export const capacityQuantities: readonly Quantity[] = [
   {
     name: 'capacity:condenser_water',
     compute(c) {
-      const heat = c.figure('water_heat:condenser_water') - c.figure('power_into_circuit');
+      const rejected = c.figure('water_heat:condenser_water') + c.figure('ambient_loss');
+      const heat = rejected - c.figure('power_into_circuit') - c.figure('ambient_gain');
       return heat <= 0 ? c.missing('condenser water carries less heat than the power put in') : heat;
     },
   },
@@ -36,7 +42,7 @@ export const capacityQuantities: readonly Quantity[] = [
     // Streams per kg/s through the evaporator, motor cooling left out: from the tank's balance.
     name: 'flow_ratios',
     compute(c) {
-      return solveFlows(c.circuit, { evaporator: 1, motor_cooling: 0 }, (node) => c.state(`state:${node}`).h);
+      return solveFlows(c.circuit, RATIOS, (node) => c.state(`state:${node}`).h);
     },
   },
   {
@@ -53,7 +59,8 @@ export const capacityQuantities: readonly Quantity[] = [
     compute(c) {
       const evaporator = c.figure('evaporator.mass_flow');
       const motor_cooling = c.figure('motor_cooling_flow');
-      return solveFlows(c.circuit, { evaporator, motor_cooling }, (node) => c.state(`state:${node}`).h);
+      const bypass = c.figure('bypass_flow');
+      return solveFlows(c.circuit, { evaporator, motor_cooling, bypass }, (node) => c.state(`state:${node}`).h);
     },
   },
   {
@@ -65,6 +72,7 @@ export const capacityQuantities: readonly Quantity[] = [
       const given = {
         evaporator: c.figure('evaporator.mass_flow') * carried,
         motor_cooling: c.figure('motor_cooling_flow') * carried,
+        bypass: c.figure('bypass_flow') * carried,
       };
       return solveFlows(c.other, given, (node) => c.state(`ghost:${node}`).h);
     },
@@ -129,22 +137,30 @@ function waterHeat(c: CycleContext, side: Side, warm: string, cold: string): num
   return heat <= 0 ? c.missing(`${side.replace('_', ' ')} shows no heat: ${warm} is not warmer than ${cold}`) : heat;
 }
 
-/** Capacity from power and discharge temperature: m_e = P/(w_main/eta + y w_econ/eta), Q = m_e (h1 - h6). */
+/** Capacity from power and discharge temperature: m_e times what each kilogram gives, less what the room gives. */
 function byPower(c: CycleContext): number | Missing {
+  const flow = flowByPower(c);
+  if (typeof flow !== 'number') return flow;
+  const bypassing = c.figure('bypass_share') > 0;
+  const net = netEffect(c, bypassing ? 'measured:main_compressor' : null);
+  return typeof net === 'number' ? flow * net - c.figure('ambient_gain') : net;
+}
+
+/** m_e = P/(w_main/eta + y w_econ/eta). */
+function flowByPower(c: CycleContext): number | Missing {
   const main = c.figure('measured_specific_power');
   if (Number.isNaN(main)) return c.missing('');
-  const carried = c.figure('refrigerating_effect');
   if (c.has('drive_power:main_compressor')) {
     const own = c.figure('drive_power:main_compressor');
-    return own <= 0 ? c.missing('power is not above zero') : (own / main) * carried;
+    return own <= 0 ? c.missing('power is not above zero') : own / main;
   }
   const power = c.figure('compressors_power');
   if (power <= 0) return c.missing('power is not above zero');
-  if (!secondMachine(c)) return (power / main) * carried;
+  if (!secondMachine(c)) return power / main;
   if (c.has('drive_power:economizer_compressor')) {
     const rest = power - c.figure('drive_power:economizer_compressor');
-    return rest <= 0 ? c.missing('the economizer compressor takes more than unit.power') : (rest / main) * carried;
+    return rest <= 0 ? c.missing('the economizer compressor takes more than unit.power') : rest / main;
   }
   const vapour = c.figure('vapour_ratio');
-  return (power / (main + vapour * c.figure('specific_power:economizer_compressor'))) * carried;
+  return power / (main + vapour * c.figure('specific_power:economizer_compressor'));
 }

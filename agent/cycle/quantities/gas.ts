@@ -40,14 +40,15 @@ export const total = (sides: readonly Side[], of: (side: Side) => number): numbe
   sides.reduce((sum, side) => sum + of(side), 0);
 
 /**
- * Suction flow per kg/s through the evaporator: with motor cooling the losses P(1 - eta)/(h1 - h3) of liquid boil and
+ * Suction flow per kg/s through the evaporator: bypassed gas is drawn in again; with motor cooling the losses P(1 - eta)/(h1 - h3) of liquid boil and
  * join the suction, P itself being the enthalpy delivered less the enthalpies brought along, over eta.
  */
 export function suctionRatio(c: CycleContext, { suction, sides, h3 }: Gas, end: number): number | Missing {
-  if (!c.parameters.motor_cooling) return 1;
+  const through = 1 - c.figure('bypass_share');
+  if (!c.parameters.motor_cooling) return 1 / through;
   const efficiency = c.assumed('assumed.main_compressor_drive');
   const boiled = (1 - efficiency) / efficiency / (suction.h - h3);
-  const net = 1 - boiled * (end - suction.h);
+  const net = through - boiled * (end - suction.h);
   if (net <= 0) return c.missing('motor cooling would take all of the suction flow');
   return (1 + boiled * total(sides, ({ vapour, y }) => y * (end - vapour.h))) / net;
 }

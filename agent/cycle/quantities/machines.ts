@@ -6,9 +6,13 @@ import { arrangementOf } from '../arrangements/table.ts';
 import type { Machine, MachineName } from '../arrangements/type.ts';
 import type { CycleContext, Quantity } from '../context.ts';
 import { polytropicEfficiency, polytropicEnd } from '../polytropic.ts';
+import { netOfDrive } from './losses.ts';
 
 /** K of discharge superheat under which temperature no longer tells the enthalpy. */
 const LEAST_SUPERHEAT = 0.3;
+
+/** What a machine's own power tells while part of its flow goes round. */
+export const BYPASSED = 'with hot-gas bypass open the discharge temperature must be measured';
 
 /** Suction and discharge of each machine by name; the numbers are those of the trade's diagram: 1-2 and 7-8. */
 const [MAIN, ECONOMIZER] = parallel.on.machines as readonly [Machine, Machine];
@@ -183,6 +187,7 @@ function byPower(c: CycleContext, machine: Machine): State | Missing {
   if (!main && !c.has(`drive_power:${machine.name}`)) return c.missing(`${machine.name}.power is not measured`);
   if (main && (c.capacityMethod === null || c.capacityMethod === 'power'))
     return c.missing('the main compressor work needs its discharge temperature, or power with a measured water flow');
+  if (main && c.figure('bypass_share') > 0) return c.missing(BYPASSED);
   const power = c.figure(main ? 'main_drive_power' : `drive_power:${machine.name}`);
   const efficiency = c.assumed(`assumed.${machine.name}_drive`);
   const into = c.state(`state:${machine.suction}`);
@@ -197,12 +202,10 @@ function byPower(c: CycleContext, machine: Machine): State | Missing {
 
 /**
  * Electrical power per kg/s of evaporator flow (main) or of tank vapour (economizer), J/kg. Cooling the motor sends P(1
- * - eta)/(h1 - h3) of liquid back to the main suction, which the main compressor lifts too.
+ * - eta)/(h1 - h3) of liquid back to the main suction, which the main compressor lifts too; so it does bypassed gas.
  */
 export function specificPower(c: CycleContext, machine: Machine, work: number): number | Missing {
-  const efficiency = c.assumed(`assumed.${machine.name}_drive`);
-  if (machine.name !== 'main_compressor' || !c.parameters.motor_cooling) return work / efficiency;
-  const carried = c.state('state:1').h - c.state('state:3').h;
-  const net = efficiency - ((1 - efficiency) * work) / carried;
+  if (machine.name !== 'main_compressor') return work / c.assumed(`assumed.${machine.name}_drive`);
+  const net = netOfDrive(c, work, c.state('state:1').h - c.state('state:3').h);
   return net <= 0 ? c.missing('motor cooling would take all of the suction flow') : work / net;
 }

@@ -57,7 +57,12 @@ export const powerQuantities: readonly Quantity[] = [
     },
   },
   {
+    // What the oil cooler gives to water outside does not reach the circuit.
     name: 'power_into_circuit',
+    compute: (c) => c.figure('power_of_drives') - c.assumed('assumed.oil_cooler_heat'),
+  },
+  {
+    name: 'power_of_drives',
     compute(c) {
       const { main_compressor: main, economizer_compressor: economizer } = c.parameters;
       const drive = c.assumed('assumed.main_compressor_drive');

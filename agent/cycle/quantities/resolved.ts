@@ -11,6 +11,7 @@ import type { Flows } from '../balances.ts';
 import type { CycleContext, Quantity } from '../context.ts';
 import { polytropicEnd } from '../polytropic.ts';
 import { besideSaturation } from './levels.ts';
+import { netOfDrive } from './losses.ts';
 import { withoutEconomizer } from './machines.ts';
 
 /** K */
@@ -67,10 +68,9 @@ function powerAt(c: CycleContext, T: number, subcooling: number): number | Missi
   const suction = c.state('state:1');
   const liquid = besideSaturation(c, c.take(c.refrigerant.PQ(pressure.value, 0)), -subcooling);
   const end = compressed(c, suction, pressure.value);
-  const efficiency = c.assumed('assumed.main_compressor_drive');
   const effect = suction.h - liquid.h;
   const work = end.h - suction.h;
-  const net = c.parameters.motor_cooling ? efficiency - ((1 - efficiency) * work) / effect : efficiency;
+  const net = netOfDrive(c, work, effect);
   return net > 0 ? work / net / effect : c.missing('motor cooling would take all of the suction flow');
 }
 

@@ -10,8 +10,9 @@ import type { Circuit, StageEnd } from '../arrangements/type.ts';
 import { type Flows, solveFlows } from '../balances.ts';
 import type { CycleContext, Quantity } from '../context.ts';
 import { polytropicEnd, throughStages } from '../polytropic.ts';
+import { RATIOS } from './capacity.ts';
 import { type Gas, gasNow, gasOf, portsOf, suctionRatio, total, workOf, workWith } from './gas.ts';
-import { byTemperature, economizerQuantities, polytropic, specificPower, stageEnd } from './machines.ts';
+import { BYPASSED, byTemperature, economizerQuantities, polytropic, specificPower, stageEnd } from './machines.ts';
 
 /** Change of the flow ratio under which motor cooling and work agree. */
 const NEAR_ENOUGH = 1e-12;
@@ -107,7 +108,7 @@ export function closedPortQuantities(other: Circuit): readonly Quantity[] {
     {
       // Streams per kg/s through the evaporator if the lines were open.
       name: 'ghost_ratios',
-      compute: (c) => solveFlows(other, { evaporator: 1, motor_cooling: 0 }, (node) => c.state(`ghost:${node}`).h),
+      compute: (c) => solveFlows(other, RATIOS, (node) => c.state(`ghost:${node}`).h),
     },
     {
       name: 'ghost:compression',
@@ -238,6 +239,7 @@ function byPower(c: CycleContext): State | Missing {
   const efficiency = c.assumed('assumed.main_compressor_drive');
   const { suction, sides, h3 } = gasNow(c);
   const evaporator = c.figure('evaporator.mass_flow');
+  if (c.figure('bypass_share') > 0) return c.missing(BYPASSED);
   const cooling = c.parameters.motor_cooling ? (power * (1 - efficiency)) / (suction.h - h3) : 0;
   const drawn = evaporator + cooling;
   const brought = drawn * suction.h + evaporator * total(sides, ({ vapour, y }) => y * vapour.h);

@@ -84,7 +84,12 @@ function machineRelations(circuit: Circuit, parameters: ChillerParameters): Rela
         : []),
     ],
   };
-  return [...drives, ...(names.includes('main_compressor') ? [motor] : [])];
+  const bypass: Relation = {
+    name: 'hot-gas bypass',
+    kind: 'mass',
+    terms: [term(1, 'm:bypass'), term(-1, 'bypass_share', 'm:main')],
+  };
+  return [...drives, ...(names.includes('main_compressor') ? [motor] : []), bypass];
 }
 
 /** Losses of a hermetic machine that no cooling stream of the table carries reach the condenser water all the same. */
@@ -101,11 +106,19 @@ function sensorRelations(circuit: Circuit, parameters: ChillerParameters): Relat
   const relation = (name: string, kind: Relation['kind'], ...terms: Term[]): Relation => ({ name, kind, terms });
   const machines = circuit.machines.map(({ name }) => name);
   return [
-    relation('chilled water heat', 'energy', term(1, 'water_heat:chilled_water'), term(-1, 'evaporator.heat')),
+    relation(
+      'chilled water heat',
+      'energy',
+      term(1, 'water_heat:chilled_water'),
+      term(1, 'assumed.evaporator_heat_gain'),
+      term(-1, 'evaporator.heat'),
+    ),
     relation(
       'condenser water heat',
       'energy',
       term(1, 'water_heat:condenser_water'),
+      term(1, 'assumed.condenser_heat_loss'),
+      term(1, 'assumed.oil_cooler_heat'),
       term(-1, 'condenser.heat'),
       ...lossTerms(circuit, parameters),
     ),

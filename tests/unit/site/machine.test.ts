@@ -45,6 +45,11 @@ test.each([
     [],
     'machine efficiency_ratio low: 1.04 is above high, 1.03: exchange them',
   ],
+  [
+    { arrangement: 'simple', hot_gas_bypass: { full_share: 0.2 } },
+    [],
+    'machine hot_gas_bypass: needs the point hot_gas_bypass.position: map it, or leave this out',
+  ],
 ] as const)('%j with points %j is refused', (machine, points, message) => {
   expect(slips(machine, points)).toEqual([message]);
 });
