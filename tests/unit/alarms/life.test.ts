@@ -2,7 +2,15 @@
 // and nothing else moves it. States and deadband / delay meaning: ANSI/ISA-18.2 and OPC UA Part 9 (deadband clears at
 // limit minus deadband), from memory.
 import { describe, expect, test } from 'vitest';
-import { type AlarmInput, type AlarmState, firstState, nextState, verdictOf } from '../../../agent/alarms/life.ts';
+import { commanded } from '../../../agent/alarms/commands.ts';
+import {
+  type AlarmInput,
+  type AlarmState,
+  administered,
+  firstState,
+  nextState,
+  verdictOf,
+} from '../../../agent/alarms/life.ts';
 
 const DELAYS = { on_delay_s: 180, off_delay_s: 120, latching: false, out_of_service: null };
 
@@ -60,6 +68,73 @@ describe('life of an alarm', () => {
       DELAYS,
     );
     expect(early.change).toBe('raised');
+  });
+});
+
+describe('a shelf', () => {
+  const shelf = { by: 'A. Turner', time: 0, reason: 'pump down', until: 600_000, lasted_s: 0 };
+  const shelved: AlarmState = { ...firstState(0), state: 'shelved, active', shelf };
+
+  /** End of the interval at which it is over, by the times of the intervals; null: not yet. */
+  function ends(times: readonly number[]): number | null {
+    let state = shelved;
+    for (const time of times)
+      for (const step of administered(state, DELAYS, time, 60)) {
+        if (step.change === 'unshelved') return time;
+        state = step.state;
+      }
+    return null;
+  }
+  const minutes = (from: number, count: number) => Array.from({ length: count }, (_, i) => from + i * 60_000);
+
+  test('ends by the clock, at its time and not before', () => {
+    expect(ends(minutes(60_000, 9))).toBeNull();
+    expect(ends(minutes(60_000, 10))).toBe(600_000);
+    expect(ends([60_000, 3_600_000])).toBe(3_600_000);
+  });
+
+  test('is not lengthened by a clock that was set back: counted intervals end it', () => {
+    expect(ends(minutes(-3_600_000, 9))).toBeNull();
+    expect(ends(minutes(-3_600_000, 10))).toBe(-3_600_000 + 9 * 60_000);
+  });
+
+  test.each([
+    ['over already', 0, /is over already/],
+    ['beyond the bound', 7 * 86_400_000 + 1, /too far: at most 7 days/],
+  ])('%s is refused', (_, until, message) => {
+    const command = { verb: 'shelve', chiller: 'CH-1', alarm: 'x', by: 'y', reason: 'z', until, raised: null } as const;
+    const done = commanded(firstState(0), command, { id: 'x', protected: false }, 0);
+    expect(done.ok ? '' : done.fault.message).toMatch(message);
+  });
+
+  test('of the longest length allowed is taken', () => {
+    const until = 7 * 86_400_000;
+    const command = { verb: 'shelve', chiller: 'CH-1', alarm: 'x', by: 'y', reason: 'z', until, raised: null } as const;
+    expect(commanded(firstState(0), command, { id: 'x', protected: false }, 0)).toMatchObject({
+      ok: true,
+      value: { state: { state: 'shelved', shelf: { until } } },
+    });
+  });
+});
+
+describe('an acknowledgement', () => {
+  const raised: AlarmState = { ...firstState(0), state: 'unacknowledged', raised: 120_000 };
+  const acknowledge = (of: number | null) =>
+    commanded(
+      raised,
+      { verb: 'acknowledge', chiller: 'CH-1', alarm: 'x', by: 'y', reason: null, until: null, raised: of },
+      { id: 'x', protected: false },
+      180_000,
+    );
+
+  test('of an earlier occurrence leaves the present one alone, and says so', () => {
+    const done = acknowledge(60_000);
+    expect(done.ok ? '' : done.fault.message).toBe('acknowledge: x was raised again at 1970-01-01T00:02:00Z');
+  });
+
+  test('of this occurrence, and of whatever stands, is taken', () => {
+    for (const of of [120_000, null])
+      expect(acknowledge(of)).toMatchObject({ ok: true, value: { change: 'acknowledged' } });
   });
 });
 
