@@ -4,19 +4,20 @@ import { type AlarmCommand, readCommand } from './alarms/commands.ts';
 import type { AlarmEvent, CommandOutcome } from './alarms/evaluate.ts';
 import type { Clock } from './base/clock.ts';
 import { LIMITS } from './base/limits.ts';
-import { fail, ok, type Result } from './base/result.ts';
+import { ok, type Result } from './base/result.ts';
 import { toSi } from './base/units.ts';
 import type { Callouts } from './callouts.ts';
 import { ChillerFold } from './fold.ts';
 import type { History } from './history/history.ts';
 import type { AlarmEvent as StoredAlarm, StoredCommand } from './history/types.ts';
-import { continued, MINUTE_START, type MinuteRecord } from './minute.ts';
+import type { MinuteRecord } from './minute.ts';
 import { outgoing } from './outgoing.ts';
 import type { Interval } from './pace.ts';
 import { pointDefinition } from './points/dictionary.ts';
 import type { SampleTable } from './points/samples.ts';
 import type { SourceStatus } from './points/types.ts';
 import type { ChillerSite, Site } from './site/site.ts';
+import { readState, STATE_VERSION, stateText } from './state.ts';
 import { fromStored, toStored } from './stored-minute.ts';
 
 export interface WatchOptions {
@@ -48,8 +49,12 @@ export class ChillerWatch {
     if (!stored.ok) return stored;
     const record = history.latestRecord(chiller.id);
     if (!record.ok) return record;
-    const state = stored.value === null ? MINUTE_START : continued(parse<unknown>(stored.value.state));
-    if (state === null) return fail('history_corrupt', `the stored state of ${chiller.id} cannot be read`);
+    const kept = readState(stored.value?.state ?? null, chiller.id);
+    if (!kept.ok) return kept;
+    const { state, version } = kept.value;
+    // The next minute overwrites it in the newer form.
+    const copied = version < STATE_VERSION ? history.copyAside(`state-${version}`) : ok(null);
+    if (!copied.ok) return copied;
     const fold = ChillerFold.prepare({ chiller, specs: chiller.points, barometer: site.barometer, root, state });
     if (!fold.ok) return fold;
     if (stored.value === null) return ok(new ChillerWatch(options, fold.value, { record: null, last: null }));
@@ -96,7 +101,7 @@ export class ChillerWatch {
       chiller: chiller.id,
       sequence: outcome.record.sequence,
       time: to,
-      state: JSON.stringify(outcome.state),
+      state: stateText(outcome.state),
       record: JSON.stringify(toStored(outcome.record)),
       messages: outgoing(site, outcome, () => callouts?.messages(chiller, outcome, root) ?? []),
       fast: this.#fold.fastSince(from),

@@ -17,6 +17,7 @@ import { type Opened, openStore, replaceStore } from './open.ts';
 import { StoredOutbox } from './outbox.ts';
 import { Pending } from './pending.ts';
 import { closeHour, type SpansQuery, steadyHoursOf, sumsOfSpans } from './rollups.ts';
+import { copyAside, loadState } from './state.ts';
 import { faultCode, type Store, type StoreOptions } from './store.ts';
 import { fastTrend, minuteTrend } from './trend.ts';
 import type {
@@ -113,12 +114,13 @@ export class History {
   }
 
   loadState(chiller: string): Result<StoredState | null> {
-    return this.#read('state', (store) => {
-      const row = store.get('SELECT state, sequence, time FROM state WHERE chiller = ?', chiller);
-      return row === undefined
-        ? null
-        : { state: String(row['state']), sequence: Number(row['sequence']), time: Number(row['time']) };
-    });
+    return this.#read('state', (store) => loadState(store, chiller));
+  }
+
+  /** Before the store is changed for good: a copy beside it, one a label. */
+  copyAside(label: string): Result<string> {
+    const { folder, now = Date.now } = this.#options;
+    return copyAside(this.#store, { folder, label, now: now() });
   }
 
   latestRecord(chiller: string): Result<StoredRecord | null> {
