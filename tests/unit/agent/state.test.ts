@@ -52,7 +52,10 @@ test('a state that says no version goes on; the store is copied first, once for 
   const watch = must(open(first));
   const record = must(watch.fold({ from: T0, to: T0 + 60_000, missed: 0 }, CONNECTED));
   expect(record.sequence).toBe(42);
-  expect(JSON.parse(must(history.loadState(first.id))?.state ?? '')).toMatchObject({ version: STATE_VERSION, sequence: 42 });
+  expect(JSON.parse(must(history.loadState(first.id))?.state ?? '')).toMatchObject({
+    version: STATE_VERSION,
+    sequence: 42,
+  });
   // What was there before is in the copy, word for word.
   const copy = new DatabaseSync(path.join(folder, copies()[0] as string), { readOnly: true });
   expect(copy.prepare('SELECT state FROM state WHERE chiller = ?').get(first.id)).toEqual({ state: BEFORE });
@@ -72,7 +75,9 @@ test('a state of a newer version is refused with what to do, and left alone', ()
   keep(first, newer);
   const opened = open(first);
   expect(opened).toMatchObject({ ok: false, fault: { code: 'history_newer' } });
-  expect(opened.ok ? '' : opened.fault.message).toMatch(/CH-1 is of version 2, .* up to 1: install the agent that wrote it/);
+  expect(opened.ok ? '' : opened.fault.message).toMatch(
+    /CH-1 is of version 2, .* up to 1: install the agent that wrote it/,
+  );
   expect(must(history.loadState(first.id))?.state).toBe(newer);
   expect(copies()).toEqual([]);
 });
