@@ -160,7 +160,7 @@ export function chillerSeason(query: ChillerQuery): { readonly season: ChillerSe
   const compared = comparedBySpan(query);
   const variance = (of: Compared): number => (reference === null ? 0 : comparedVariance(reference, of));
   const restarts = (reference?.epochs ?? []).map((epoch) => epoch.from);
-  const parts = spans.map((span, index) => ({ span, sums: sums[index] as Sums, compared: compared[index] as Compared }));
+  const parts = partsOf({ sums, compared }, spans);
   const tell = (each: readonly Part[]): StepFigure[] => stepFigures(each, { reference, restarts, tariff });
   const steps = tell(parts);
   // Summed from the days: work in the middle of a month restarts there.
@@ -189,6 +189,17 @@ export interface Part {
   readonly span: NamedSpan;
   readonly sums: Sums;
   readonly compared: Compared;
+}
+
+export function partsOf(
+  { sums, compared }: { readonly sums: readonly Sums[]; readonly compared: readonly Compared[] },
+  spans: readonly NamedSpan[],
+): Part[] {
+  return spans.map((span, index) => ({
+    span,
+    sums: sums[index] as Sums,
+    compared: compared[index] as Compared,
+  }));
 }
 
 /** Steps gathered by their local month. */

@@ -4,7 +4,16 @@
  * that all of them share, as one make and one calibration can give (`uncertainty_common`). The truth lies between.
  */
 import { addCompared, type Compared, NOTHING_COMPARED } from './against.ts';
-import { type ChillerSeason, type DeviationFigure, deviationFigure, monthParts, type Part, type Step, type StepFigure } from './answer.ts';
+import {
+  type ChillerSeason,
+  type DeviationFigure,
+  deviationFigure,
+  monthParts,
+  type Part,
+  partsOf,
+  type Step,
+  type StepFigure,
+} from './answer.ts';
 import { together } from './energy.ts';
 import {
   type AmountFigure,
@@ -92,10 +101,6 @@ export function plantSeason(
     steps: stepsOf(machines, tariff, (machine) => partsOf(machine, spans)),
     months: stepsOf(machines, tariff, (machine) => monthParts(partsOf(machine, spans)), 'months'),
   };
-}
-
-function partsOf({ sums, compared }: PlantMachine, spans: readonly NamedSpan[]): Part[] {
-  return spans.map((span, index) => ({ span, sums: sums[index] as Sums, compared: compared[index] as Compared }));
 }
 
 function stepsOf(

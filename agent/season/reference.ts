@@ -1,10 +1,9 @@
 /**
- * The baseline of one chiller over time. Declared for a period; fitted to its steady hours, the economizer's ways apart.
- * Work on the machine restarts it: from then on the shape of the declared fit stays and its level is found anew from
- * the first steady hours since, for a cleaned machine, another charge or another sensor is another machine or another
+ * The baseline of one chiller over time. Declared for a period; fitted to its steady hours, each way of the economizer
+ * apart. Work on the machine restarts it: from then on the shape of the declared fit stays and its level is found anew
+ * from the first steady hours since, for a cleaned machine, another charge or another sensor is another machine or
  * meter. Derived from the store whenever asked: the same hours and the same log give the same baseline.
  */
-
 import { LIMITS } from '../base/limits.ts';
 import { rfc3339 } from '../base/time.ts';
 import { expected } from '../baseline/expect.ts';

@@ -1,4 +1,4 @@
-/** The declared period of a clean machine: what the site file says of it, and what must hold for it to mean anything. */
+/** The declared period of a clean machine: what the site file says of it, and what must hold. */
 import { z } from 'zod';
 import { LIMITS } from '../base/limits.ts';
 import { parseRfc3339, rfc3339 } from '../base/time.ts';

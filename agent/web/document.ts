@@ -22,7 +22,7 @@ const STYLES = {
 const OWN = {
   now: [],
   alarms: ['alarms.js'],
-  season: ['season.js', 'season-accounts.js', 'season-chart.js', 'season-figures.js', 'season-tables.js'],
+  season: ['season.js', ...['accounts', 'axis', 'chart', 'figures', 'tables'].map((part) => `season-${part}.js`)],
 };
 
 /** JSON that may stand inside a script element. */

@@ -19,7 +19,7 @@ export interface Series {
   readonly points: readonly (readonly [number, number | null, number | null])[];
 }
 
-/** One day or hour of a season as the chart needs it: start in ms, kWh, ton-hours, expected kWh and ton-hours compared. */
+/** One day or hour of a season as the chart needs it. */
 export type SeasonRow = readonly [
   start: number,
   kwh: number | null,

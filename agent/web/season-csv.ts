@@ -1,4 +1,4 @@
-/** Steps of a season as a table for a spreadsheet: one line a machine and step, catalogue units in the head (RFC 4180). */
+/** Steps of a season as a table (RFC 4180): one line a machine and step, units in the head. */
 import type { StepFigure } from '../season/answer.ts';
 import type { SeasonAnswer } from '../season/plant.ts';
 

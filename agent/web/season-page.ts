@@ -1,4 +1,4 @@
-/** Gathers what the season view shows: the period, a row a day (an hour while there are few days), months and totals. */
+/** Gathers what the season view shows: period, a row a day (an hour while there are few days), months, totals. */
 import { ok, type Result } from '../base/result.ts';
 import type { StepFigure } from '../season/answer.ts';
 import { LIFT_EDGES_K, LOAD_EDGES } from '../season/load-lift.ts';

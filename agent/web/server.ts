@@ -14,6 +14,7 @@ import { LastKnown, seriesOf, type Unread } from './page-data.ts';
 import { pageRoutes, type WithId } from './page-routes.ts';
 import { chillerNamed, historyQuery, seasonQuery } from './query.ts';
 import { refuse, seasonFault } from './refuse.ts';
+import { seasonCsv } from './season-csv.ts';
 import type { Now, WebData } from './types.ts';
 
 /** What the room needs of a log; pino's logger fits. */
@@ -78,6 +79,7 @@ export function webServer(options: WebOptions): WebServer {
   const unread: Unread = (metric, error) =>
     log.warn({ metric, reason: reasonOf(error) }, 'a history could not be read');
   apiRoutes(app, data, clock, unread);
+  seasonRoute(app, data);
   liveRoute(app, data, live);
   calloutRoutes(app, { data, assets });
   pageRoutes(app, { data, assets, last, clock, unread });
@@ -199,12 +201,6 @@ function apiRoutes(app: FastifyInstance, data: WebData, clock: () => number, unr
   app.get('/api/site', async (_request, reply) => json(reply, data.site()));
   app.get('/api/site/now', async (_request, reply) => json(reply, data.plant()));
   app.get('/api/alarms', async (_request, reply) => json(reply, { alarms: data.alarms() }));
-  app.get<{ Querystring: Record<string, unknown> }>('/api/season', async (request, reply) => {
-    const question = seasonQuery(request.query, data.site());
-    if (!question.ok) return refuse(reply, question.fault);
-    const found = data.season(question.value);
-    return found.ok ? json(reply, found.value) : refuse(reply, seasonFault(found.fault));
-  });
   app.get<WithId>('/api/chillers/:id/now', async (request, reply) => {
     const found = chiller(request);
     if (!found.ok) return refuse(reply, found.fault);
@@ -257,6 +253,22 @@ function apiRoutes(app: FastifyInstance, data: WebData, clock: () => number, unr
       .type('application/openmetrics-text; version=1.0.0; charset=utf-8')
       .send(data.openMetrics()),
   );
+}
+
+function seasonRoute(app: FastifyInstance, data: WebData): void {
+  app.get<{ Querystring: Record<string, unknown> }>('/api/season', async (request, reply) => {
+    const question = seasonQuery(request.query, data.site());
+    if (!question.ok) return refuse(reply, question.fault);
+    const found = data.season(question.value);
+    if (!found.ok) return refuse(reply, seasonFault(found.fault));
+    if (request.query['format'] !== 'csv') return json(reply, found.value);
+    const name = `season-${data.site().id}-${found.value.from.slice(0, 10)}-${found.value.step}.csv`;
+    return reply
+      .header('cache-control', 'no-store')
+      .header('content-disposition', `attachment; filename="${name}"`)
+      .type('text/csv; charset=utf-8; header=present')
+      .send(seasonCsv(found.value));
+  });
 }
 
 function liveRoute(app: FastifyInstance, data: WebData, live: LiveStream): void {

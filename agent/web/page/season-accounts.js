@@ -96,12 +96,11 @@ export function energies(view) {
  */
 export function partLoad(view, { chiller, part_load: { kw_per_ton, uncertainty, note, reason, bands } }) {
   const who = { who: chiller };
-  const rows = bands.map((band) =>
-    line(
-      `near ${band.load} % load`,
-      `${cell(view, perTon(view, `part_load_${band.load}`, band.kw_per_ton, band.uncertainty.kw_per_ton), { ...who, missing: 'none' })}<td class="share">${num(band.minutes / 60, 0)} h</td>`,
-    ),
-  );
+  const rows = bands.map((band) => {
+    const shown = perTon(view, `part_load_${band.load}`, band.kw_per_ton, band.uncertainty.kw_per_ton);
+    const value = cell(view, shown, { ...who, missing: 'none' });
+    return line(`near ${band.load} % load`, `${value}<td class="share">${num(band.minutes / 60, 0)} h</td>`);
+  });
   const value = perTon(view, 'part_load', kw_per_ton, uncertainty);
   return table(
     `Part-load value <span>${esc(note)}</span>`,

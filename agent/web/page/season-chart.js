@@ -4,15 +4,13 @@
  * @import { Point, SeasonRow, View } from '../page-types.ts'
  */
 import { poly, text } from './ink.js';
-import { dateText, money } from './season-figures.js';
+import { lettered, months } from './season-axis.js';
+import { money } from './season-figures.js';
 import { esc, num, r1 } from './text.js';
 
 const TON = 3.516852842;
 
-/**
- * @typedef {{ time: number, letter: string, words: string }} Event
- * @typedef {{ x: (t: number) => number, x0: number, x1: number, size: number, narrow: boolean }} Frame
- */
+/** @typedef {import('./season-axis.js').Frame} Frame */
 
 /**
  * A step of 1, 2 or 5 that cuts a reach into at most `parts`.
@@ -22,26 +20,6 @@ const TON = 3.516852842;
 function stepOf(reach, parts) {
   const e = 10 ** Math.floor(Math.log10(reach / parts));
   return e * ([1, 2, 5].find((k) => k * e * parts >= reach) ?? 10);
-}
-
-/**
- * Work done, in the order of time, lettered.
- * @param {View} view
- * @returns {Event[]}
- */
-export function events(view) {
-  const season = view.season;
-  if (season === null) return [];
-  const works = season.chillers.flatMap((machine) =>
-    machine.maintenance.map((work) => ({
-      time: Date.parse(work.time),
-      words: `${season.chillers.length > 1 ? `${machine.chiller} ` : ''}${work.kind === 'other' ? work.text.slice(0, 24) : work.kind.replace('_', ' ')}`,
-    })),
-  );
-  return works
-    .sort((a, b) => a.time - b.time)
-    .slice(-12)
-    .map((work, index) => ({ ...work, letter: String.fromCharCode(97 + index) }));
 }
 
 /**
@@ -202,7 +180,8 @@ function bandOf(given, y) {
 /**
  * The newest values at the right edge, apart where they would touch.
  * @param {View} view
- * @param {{ line: (number | null)[], base: (number | null)[], y: (v: number) => number, x: number, size: number, count: number }} given
+ * @typedef {(number | null)[]} Values
+ * @param {{ line: Values, base: Values, y: (v: number) => number, x: number, size: number, count: number }} given
  */
 function lasts(view, { line, base, y, x, size, count }) {
   const newest = line.findLast((v) => v !== null) ?? null;
@@ -278,66 +257,4 @@ function sums(view, { x, x0, x1, size, narrow }, [top, bottom]) {
       { size },
     )
   );
-}
-
-/**
- * @param {View} view
- * @param {Frame} frame
- * @param {[number, number, number]} at top, the line of letters, bottom
- */
-function lettered(view, { x, x1, size, narrow }, [top, middle, bottom]) {
-  let busy = Number.NEGATIVE_INFINITY;
-  return events(view)
-    .filter(({ time }) => time > Date.parse(view.season?.from ?? ''))
-    .map(({ time, letter, words }) => {
-      const at = r1(x(time));
-      const left = at > x1 - 150;
-      const free = at - busy > 150;
-      busy = at;
-      const y = middle - 26;
-      const name =
-        narrow || !free
-          ? ''
-          : text(left ? at - 13 : at + 13, y + 13, words, { size, anchor: left ? 'end' : 'start', cls: 'dim lab' });
-      return `<path class="evt" d="M${at} ${top - 4}V${bottom}"/><rect class="ev2" x="${r1(at - 8)}" y="${r1(y)}" width="16" height="17"/>${text(at, y + 13, [{ t: letter, c: 'b' }], { size: 12, anchor: 'middle' })}${name}`;
-    })
-    .join('');
-}
-
-/**
- * @param {View} view
- * @param {Frame} frame
- * @param {[number, number]} at bottoms of both halves
- */
-function months(view, { x, x0, x1, size, narrow }, [upper, lower]) {
-  const season = /** @type {NonNullable<View['season']>} */ (view.season);
-  const zone = view.site.time_zone;
-  let axis = `M${x0} ${r1(upper)}H${r1(x1)}M${x0} ${r1(lower)}H${r1(x1)}`;
-  let svg = '';
-  if (season.step === 'hour') {
-    const every = Math.max(1, Math.ceil(season.rows.length / (narrow ? 5 : 12)));
-    for (const [i, row] of season.rows.entries()) {
-      if (i % every !== 0) continue;
-      axis += `M${r1(x(row[0]))} ${r1(lower)}v5`;
-      svg += text(x(row[0]), lower + size + 5, dateText(row[0], zone, 'hour'), {
-        size: size - 1,
-        anchor: i === 0 ? 'start' : 'middle',
-        cls: 'dim',
-      });
-    }
-    return `<path class="axis" d="${axis}"/>${svg}`;
-  }
-  let busy = Number.NEGATIVE_INFINITY;
-  for (const month of season.months) {
-    const [from, to] = [Date.parse(month.from), Date.parse(month.to)];
-    axis += `M${r1(x(from))} ${r1(lower)}v5M${r1(x(from))} ${r1(upper)}v-4`;
-    const middle = (x(from) + x(to)) / 2;
-    const words = month.name.endsWith('-01')
-      ? dateText((from + to) / 2, zone, 'month')
-      : dateText((from + to) / 2, zone, 'short');
-    if (x(to) - x(from) < 14 || middle - busy < (narrow ? 44 : 40)) continue;
-    busy = middle;
-    svg += text(middle, lower + size + 5, words, { size: size - 1, anchor: 'middle', cls: 'dim' });
-  }
-  return `<path class="axis" d="${axis}"/>${svg}`;
 }

@@ -59,7 +59,8 @@ export function months(view) {
     const { against } = month;
     const saved = worth('saved', month.kwh_saved, (month.kwh_saved ?? 0) / 20);
     const missed = worth('missed', month.kwh_missed, (month.kwh_missed ?? 0) / 20);
-    const no = { ...saved, plus: '' };
+    const some = (month.kwh_missed ?? 0) > 0.5;
+    const wide = { cls: 'wide' };
     return (
       `<tr><th scope="row">${esc(name)}</th>${cell(view, cooling(view, 'ton_hours', month.ton_hours, null, tons), { cls: 'wide' })}` +
       `${cell(view, energy('kwh', month.kwh, null, { most }), { cls: 'wide' })}` +
@@ -71,7 +72,7 @@ export function months(view) {
         : priced
           ? cell(view, worth('energy', month.kwh, (month.kwh ?? 0) / 50))
           : '') +
-      `${cell(view, no, { cls: 'wide' })}${cell(view, (month.kwh_missed ?? 0) > 0.5 ? { ...missed, plus: '' } : { ...missed, text: '', plus: '' }, { cls: 'wide' })}</tr>`
+      `${cell(view, { ...saved, plus: '' }, wide)}${cell(view, { ...missed, ...(some ? {} : { text: '' }), plus: '' }, wide)}</tr>`
     );
   };
   const label = view.system === 'si' ? 'COP' : 'kW/ton';
@@ -214,6 +215,8 @@ export function machines(view) {
   const { chillers } = seasonOf(view);
   const most = Math.max(...chillers.map((one) => one.kwh ?? 0), 0);
   const tons = Math.max(...chillers.map((one) => one.ton_hours ?? 0), 0);
+  const off = (/** @type {SeasonMachine} */ { against }) =>
+    percent('deviation', against?.deviation ?? null, against?.uncertainty.deviation ?? null, true);
   const rows = chillers.map((one) => {
     const who = { who: one.chiller };
     const link = `<a href="/season/${encodeURIComponent(one.chiller.toLowerCase())}${seasonQuery(view)}">${esc(one.chiller)}</a>`;
@@ -222,7 +225,7 @@ export function machines(view) {
       `<tr><th scope="row">${link}</th>${cell(view, cooling(view, 'ton_hours', one.ton_hours, one.uncertainty.ton_hours, tons), { ...who, cls: 'wide' })}` +
       `${cell(view, energy('kwh', one.kwh, one.uncertainty.kwh, { most }), who)}` +
       `${cell(view, perTon(view, 'kw_per_ton', one.kw_per_ton, one.uncertainty.kw_per_ton), who)}` +
-      `${cell(view, percent('deviation', one.against?.deviation ?? null, one.against?.uncertainty.deviation ?? null, true), { ...who, missing: 'none' })}` +
+      `${cell(view, off(one), { ...who, missing: 'none' })}` +
       `<td class="wide">${text} h</td></tr>`
     );
   });

@@ -3,7 +3,8 @@
  * @import { View } from '../page-types.ts'
  */
 import { baseline, bins, downloads, energies, log, minutes, partLoad } from './season-accounts.js';
-import { chart, events } from './season-chart.js';
+import { events } from './season-axis.js';
+import { chart } from './season-chart.js';
 import { cooling, dateText, energy, figure, money, percent, perTon } from './season-figures.js';
 import { loadLift, machines, months, seasonQuery, totalOf, worth } from './season-tables.js';
 import { esc, num } from './text.js';
@@ -63,7 +64,8 @@ function verdict(view) {
     hours < 24 * season.chillers.length
       ? `<b>${num(hours, hours < 10 ? 1 : 0)} hours so far</b>: enough to see that it works, too few to judge a season by. `
       : '';
-  const made = `${name} made ${figure(view, cooling(view, 'ton_hours', total.ton_hours, null))} with ${figure(view, energy('kwh', total.kwh, null))}`;
+  const cold = figure(view, cooling(view, 'ton_hours', total.ton_hours, null));
+  const made = `${name} made ${cold} with ${figure(view, energy('kwh', total.kwh, null))}`;
   return `${so_far}${made}${against(view)}${lacking(view)}`;
 }
 
@@ -155,6 +157,7 @@ function keys(view) {
             `of a bill of ${figure(view, money(view, 'energy', bill.energy, bill.uncertainty.energy), { before: true })}`,
           );
   const { saved, missed, minutes_off } = total.economizer;
+  const away = `, off for ${num(minutes_off / 60, 0)} h`;
   const plural = season.chillers.length > 1 ? 'Economizers' : 'Economizer';
   const amount = (/** @type {'saved' | 'missed'} */ name) =>
     bill === null
@@ -165,10 +168,11 @@ function keys(view) {
     const { text, label } = energy('', figure_.kwh, figure_.uncertainty);
     return `${text} ${label}${words}`;
   };
+  const off = minutes_off > 0 ? below(missed, away) : 'never off';
   return (
     `<dl class="keys">${first}${against_}${cost}` +
     `${key(`${plural} saved`, figure(view, amount('saved'), { before: bill !== null }), below(saved, ''))}` +
-    `${key('Economizer saving missed', figure(view, amount('missed'), { before: bill !== null }), minutes_off > 0 ? below(missed, `, off for ${num(minutes_off / 60, 0)} h`) : 'never off')}</dl>`
+    `${key('Economizer saving missed', figure(view, amount('missed'), { before: bill !== null }), off)}</dl>`
   );
 }
 

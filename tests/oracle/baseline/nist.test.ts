@@ -1,7 +1,7 @@
 /**
  * Goal: the least squares under the baselines are right to the digits that double arithmetic allows. Method: NIST
- * Statistical Reference Datasets, certified with arithmetic of 500 digits: Longley (higher difficulty), Norris and NoInt1
- * for the linear part, Misra1a for the nonlinear one. Data and certified values from memory, compared with copies in
+ * Statistical Reference Datasets, certified with arithmetic of 500 digits: Longley (higher difficulty) and NoInt1 for
+ * the linear part, Misra1a for the nonlinear one. Data and certified values from memory, compared with copies in
  * public test suites of statistics libraries.
  */
 import { describe, expect, test } from 'vitest';

@@ -30,7 +30,7 @@ export interface Story {
   readonly maintenance?: readonly MaintenanceEntry[];
 }
 
-/** What the machine of a story did in the hour that ends at `time`, as the record of one long interval; null: nothing. */
+/** What the machine did in the hour that ends at `time`, as the record of one long interval; null: nothing. */
 export function hourRecord(story: Story, chiller: string, time: number): Record<string, unknown> | null {
   if (story.gap?.(chiller, time) === true) return null;
   const dice = chance(Math.floor(time / HOUR) * 2 + (chiller === 'CH-1' ? 0 : 1));
