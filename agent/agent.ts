@@ -6,6 +6,7 @@ import { type Fault, ok, type Result } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
 import { Callouts } from './callouts.ts';
 import { CommandDesk, commandLinkOf } from './command-desk.ts';
+import { FlowHost } from './flows/host.ts';
 import { type AgentMetrics, createAgentMetrics } from './health/metrics.ts';
 import { createNotifier, type Notifier } from './health/notify.ts';
 import { type History, openHistory } from './history/history.ts';
@@ -33,6 +34,8 @@ export interface AgentOptions {
   readonly log: Logger;
   /** NOTIFY_SOCKET of the environment. */
   readonly notifySocket: string | undefined;
+  /** What of the environment a hosted Node-RED is told; left out: nothing. */
+  readonly environment?: Readonly<Record<string, string | undefined>>;
   /** First interval after a start, s: shorter, so that a person sees a solved minute soon. */
   readonly first_interval_s: number;
   /** Moments at which a test may end the process. */
@@ -51,6 +54,8 @@ interface Built {
   readonly sinks: readonly NamedSink[];
   /** Null: no broker, so commands come from the command line alone. */
   readonly commands: CommandLink | null;
+  /** Null: no Node-RED is hosted. */
+  readonly flows: FlowHost | null;
   readonly metrics: AgentMetrics;
 }
 
@@ -125,12 +130,13 @@ export class Agent {
 
   /** Address of the page. Rejects where it cannot be served: an agent nobody can look at should not seem to run. */
   async start(): Promise<{ readonly url: string }> {
-    const { sources, sinks, commands } = this.#parts;
+    const { sources, sinks, commands, flows } = this.#parts;
     const page = await this.#web.start();
     for (const { sink } of sinks) sink.start();
     commands?.start();
     sources.start();
     this.#pace.start();
+    flows?.start();
     await this.#notifier.ready('waiting for the first minute');
     return page;
   }
@@ -147,9 +153,10 @@ export class Agent {
   }
 
   async #stop(): Promise<void> {
-    const { sources, sinks, commands, history, lock } = this.#parts;
+    const { sources, sinks, commands, flows, history, lock } = this.#parts;
     const parts: readonly (readonly [string, () => void | Promise<void>])[] = [
       ['notifier', () => this.#notifier.stopping()],
+      ['node-red', () => flows?.stop()],
       ['pace', () => this.#pace.stop()],
       ['sources', () => sources.stop()],
       ['commands', () => commands?.stop()],
@@ -241,5 +248,11 @@ function buildParts(options: AgentOptions, history: History): Result<Built> {
   const around = { site, version, outbox: history.outbox, events: history.events, clock, random, log };
   const sinks = sinksOf(checkpoint === undefined ? around : { ...around, checkpoint });
   const commands = commandLinkOf(around, desk);
-  return sinks.ok ? ok({ history, watches, sources, sinks: sinks.value, commands, metrics }) : sinks;
+  const flows = flowHostOf(options);
+  return sinks.ok ? ok({ history, watches, sources, sinks: sinks.value, commands, flows, metrics }) : sinks;
+}
+
+function flowHostOf({ site, environment = {}, timers, clock, log }: AgentOptions): FlowHost | null {
+  if (site.node_red === null) return null;
+  return new FlowHost({ settings: site.node_red, environment, timers, now: () => clock.monotonic(), log });
 }

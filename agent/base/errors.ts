@@ -27,6 +27,23 @@ export const ERRORS = {
     meaning: 'A Node-RED node of this project is not set up so that it can work.',
     action: 'Open the node in the editor, correct the setting that the message names and deploy.',
   },
+  node_red_missing: {
+    meaning: 'The site file asks for Node-RED beside the agent, and none that can be used is installed.',
+    action: 'Install it as the message says; the agent goes on without it, looks again by itself and starts it then.',
+  },
+  node_red_ended: {
+    meaning: 'The Node-RED that the agent hosts ended or cannot be started. Minutes go on; it is started anew after a pause.',
+    action:
+      "Read its last lines in the agent's log: a port that is taken, a flow that ends the process. Correct the flow in flows.json of its folder.",
+  },
+  node_red_memory: {
+    meaning: 'The hosted Node-RED held more memory than node_red.memory_mb and was ended; it is started anew after a pause.',
+    action: 'Look for a flow that keeps messages, or allow more where the machine has it.',
+  },
+  node_red_silent: {
+    meaning: 'The hosted Node-RED does not answer: a flow keeps its thread. After five minutes it is ended and started anew.',
+    action: 'Find the flow that computes or waits in a loop, and split its work or take it out.',
+  },
 
   // refrigerant
   refrigerant_unknown: {

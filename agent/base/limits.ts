@@ -135,6 +135,14 @@ export const LIMITS = {
   callout_bytes_max: 160 * 1024,
   /** Packets that one minute of a chiller publishes: of its most urgent alarms; the others are made when asked for. */
   callouts_per_minute_max: 4,
+  /**
+   * Support bundle: newest minutes of a chiller, steps of alarms, end of the log that is kept, and of the log that is
+   * read, bytes.
+   */
+  bundle_minutes_max: 3 * 24 * 60,
+  bundle_alarms_max: 2000,
+  bundle_log_bytes_max: 2 * 1024 * 1024,
+  bundle_log_read_bytes_max: 64 * 1024 * 1024,
   /** Stored minutes per chiller: two years. */
   minutes_kept_max: 2 * 366 * 24 * 60,
   /** Newest minutes of a chiller that are stored as they came; older ones are packed by the block. */

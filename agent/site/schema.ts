@@ -13,6 +13,7 @@ import { sourceEntry } from './addresses.ts';
 import { baselineEntry } from './baseline.ts';
 import { influxEntry } from './influx.ts';
 import { mailEntry } from './mail.ts';
+import { nodeRedEntry } from './node-red.ts';
 import { pointEntry } from './points.ts';
 import { secretEntry } from './secret.ts';
 
@@ -129,6 +130,7 @@ export const siteSchema = z.strictObject({
   mqtt: mqtt.optional().describe('where the metrics go; left out: nowhere'),
   influx: influxEntry.optional().describe('time-series store that gets every minute; left out: none'),
   mail: mailEntry.optional().describe('who is written to about alarms; left out: nobody'),
+  node_red: nodeRedEntry.optional().describe('Node-RED beside the agent; left out: none'),
   history: z
     .strictObject({
       folder: z.string().min(1).default('history').describe('relative to where the agent is started'),

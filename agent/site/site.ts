@@ -60,6 +60,8 @@ export interface Site {
   readonly influx: SiteInflux | null;
   /** Null: nobody is written to. */
   readonly mail: SiteMail | null;
+  /** Null: none is hosted. */
+  readonly node_red: SiteNodeRed | null;
   readonly history: { readonly folder: string };
   readonly web: { readonly host: string; readonly port: number };
   /** Null: no money is shown. */
@@ -147,6 +149,7 @@ function assemble(file: SiteFile, air: Air, checked: readonly CheckedChiller[], 
     mqtt: file.mqtt === undefined ? null : assembleMqtt(file.mqtt, file.site.id),
     influx: file.influx === undefined ? null : siteInflux(file.influx),
     mail: file.mail === undefined ? null : siteMail(file.mail),
+    node_red: file.node_red === undefined ? null : siteNodeRed(file.node_red),
     history: file.history,
     web: file.web,
     tariff: file.tariff ?? null,
