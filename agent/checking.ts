@@ -1,6 +1,7 @@
 /** One chiller's readings judged: what each point says, what is odd about it and where that stands in the site file. */
 import { must, ok, type Result } from './base/result.ts';
 import { fromSi } from './base/units.ts';
+import type { OneMore } from './cycle/one-more.ts';
 import { prepare } from './cycle/solve.ts';
 import type { Solution } from './cycle/types.ts';
 import { liveliness } from './diagnosis/liveliness.ts';
@@ -19,6 +20,8 @@ import { refrigerant } from './refrigerant/refrigerants.ts';
 import { unobservable, whyNever } from './site/observable.ts';
 import type { SitePoint } from './site/points.ts';
 import type { ChillerSite } from './site/site.ts';
+import { defaultSpan } from './site/spans.ts';
+import { defaultUncertainty } from './site/uncertainty.ts';
 import type { SourceMeans } from './sources/options.ts';
 
 export type CheckCode =
@@ -72,6 +75,8 @@ export interface CheckedChiller {
     readonly enough: readonly (readonly PointName[])[];
   }[];
   readonly solution: Solution;
+  /** What each further sensor would bring to these readings. */
+  readonly one_more: readonly OneMore[];
   /** Of a standing machine; null while it runs or nobody knows. */
   readonly standstill: StandstillCheck | null;
 }
@@ -147,9 +152,21 @@ export async function checkChiller(options: CheckOptions): Promise<Result<Checke
     points: chiller.points.map((point) => checkedPoint(point, snapshot, taken, findings)),
     findings,
     ...givenBy(chiller),
-    solution: must(prepare(chiller.machine)).solve(snapshot),
+    ...solved(chiller, snapshot),
     standstill,
   });
+}
+
+function solved(chiller: ChillerSite, snapshot: Snapshot): Pick<CheckedChiller, 'solution' | 'one_more'> {
+  const solver = must(prepare(chiller.machine));
+  const fluid = must(refrigerant(chiller.machine.refrigerant));
+  const uncertaintyOf = (name: PointName, value: number): number => {
+    const definition = pointDefinition(name);
+    const span = definition.dimension === 'pressure' ? defaultSpan(name.split('.')[0] as string, fluid) : null;
+    const { absolute, relative } = defaultUncertainty(definition, span?.ok === true ? span.value : null);
+    return Math.hypot(absolute, relative * value);
+  };
+  return { solution: solver.solve(snapshot), one_more: solver.oneMore(snapshot, uncertaintyOf) };
 }
 
 function readingOf(point: SitePoint, taken: ReadonlyMap<PointName, PointSamples>, read: ReadChiller): Reading {

@@ -1,8 +1,6 @@
 /** What `check` says to a person. */
-import type { Figure } from '../base/metric.ts';
-import { fromSi, type UnitName, unitOf } from '../base/units.ts';
+import { type UnitName, unitOf } from '../base/units.ts';
 import type { CheckedChiller, CheckedPoint } from '../checking.ts';
-import { catalogue } from '../metrics/catalogue.ts';
 
 export function chillerText(checked: CheckedChiller): string {
   const { chiller, running, points, findings, unobservable, solvable, standstill } = checked;
@@ -69,16 +67,16 @@ function row(point: CheckedPoint): string[] {
   ];
 }
 
-function withUnit(value: number, unit: string): string {
+export function withUnit(value: number, unit: string): string {
   const { label } = unitOf(unit as UnitName);
   return label === '' ? number(value) : `${number(value)} ${label}`;
 }
 
-function number(value: number): string {
+export function number(value: number): string {
   return String(Number(value.toPrecision(5)));
 }
 
-function table(head: readonly string[], rows: readonly (readonly string[])[]): string[] {
+export function table(head: readonly string[], rows: readonly (readonly string[])[]): string[] {
   const widths = head.map((cell, column) => Math.max(cell.length, ...rows.map((cells) => cells[column]?.length ?? 0)));
   const line = (cells: readonly string[]): string =>
     cells
@@ -86,38 +84,4 @@ function table(head: readonly string[], rows: readonly (readonly string[])[]): s
       .join('  ')
       .trimEnd();
   return [line(head), line(widths.map((width) => '-'.repeat(width))), ...rows.map(line)];
-}
-
-/** The whole solution of the readings: states of the circuit, and every metric with its uncertainty. */
-export function explainText(checked: CheckedChiller): string {
-  const { solution, points } = checked;
-  const units = catalogue();
-  const lines = [`${checked.chiller}, solved from these readings; uncertainties are expanded (k = 2)`, ''];
-  const used = points.filter(({ value }) => value !== null);
-  lines.push(`Points used: ${used.length} of ${points.length}. Economizer: ${solution.economizer}.`, '');
-  const states = Object.entries(solution.states).map(([id, { T, p, h, s, q, m }]) => [
-    id,
-    number(fromSi(T, 'degC')),
-    number(fromSi(p, 'kPa')),
-    number(h / 1000),
-    number(s / 1000),
-    q === null ? '' : number(q),
-    m === null ? '' : number(m),
-  ]);
-  if (states.length > 0)
-    lines.push(...table(['state', 'T °C', 'p kPa', 'h kJ/kg', 's kJ/(kg K)', 'vapour', 'kg/s'], states), '');
-  const metrics = Object.entries(solution.metrics).map(([name, figure]) => {
-    const unit = units[name]?.unit ?? '1';
-    return [name, figureText(figure, unit), uncertaintyText(figure), figure.reason ?? ''];
-  });
-  lines.push(...table(['metric', 'value', '+-', 'why not, or why doubtful'], metrics));
-  return `${lines.join('\n')}\n\n`;
-}
-
-function figureText({ value }: Figure, unit: UnitName): string {
-  return value === null ? '-' : withUnit(value, unit);
-}
-
-function uncertaintyText({ uncertainty }: Figure): string {
-  return uncertainty === null ? '' : String(Number(uncertainty.toPrecision(2)));
 }

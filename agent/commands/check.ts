@@ -4,7 +4,8 @@ import { type CheckedChiller, checkChiller } from '../checking.ts';
 import { formatIssues, openSite } from '../config/load.ts';
 import type { ChillerSite } from '../site/site.ts';
 import { systemTimers } from '../sources/timers.ts';
-import { chillerText, explainText, readingText } from './check-text.ts';
+import { chillerText, readingText } from './check-text.ts';
+import { explainText } from './explain-text.ts';
 import type { Command, CommandIo } from './io.ts';
 
 const SAMPLES = 4;
@@ -23,7 +24,8 @@ It only reads; ask who looks after the controls before pointing it at a live mac
   --chiller ID    this chiller alone
   --samples N     readings of each point (default ${SAMPLES}, at least 1)
   --every S       seconds between two readings (default ${EVERY_S}, at least 0.2): reading is a load on the controller
-  --explain       the whole solution from these readings: points used, states, metrics with their uncertainties
+  --explain       the whole solution from these readings: points used and how far the balances correct each, balances, states, metrics
+                  with their uncertainties, and what one more sensor would bring
   --json          one JSON object a chiller instead of the table
 
 Exit code 0: nothing odd. 1: findings, or a controller that cannot be read. 2: wrong call or site file.
@@ -128,6 +130,6 @@ function asText(checked: CheckedChiller, explain: boolean): string {
 }
 
 function asJson(checked: CheckedChiller, explain: boolean): object {
-  const { solution, ...rest } = checked;
-  return explain ? { ...rest, solution } : rest;
+  const { solution, one_more, ...rest } = checked;
+  return explain ? { ...rest, solution, one_more } : rest;
 }

@@ -21,6 +21,7 @@ import {
 import { economizerRunning, standstill } from './inputs.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 import type { CycleMetric } from './metrics/metric.ts';
+import { type OneMore, oneMore } from './one-more.ts';
 import type { ChillerParameters } from './parameters.ts';
 import { CompiledBalances } from './reconciliation/reconcile.ts';
 import { influences, reconciliationOf } from './reconciliation/report.ts';
@@ -42,6 +43,8 @@ export interface Solver {
   solve(snapshot: Snapshot, suspects?: Suspects): Solution;
   /** What these points can never give, with the reason and what would. Some hundred solutions: not for every minute. */
   outOfReach(mapped: readonly string[]): readonly Unobservable[];
+  /** What each further sensor would bring to this interval; `uncertaintyOf`: what it would have, k = 1, SI. */
+  oneMore(snapshot: Snapshot, uncertaintyOf: (point: string, value: number) => number): readonly OneMore[];
 }
 
 /** Once per chiller. Faults: `refrigerant_unknown`. */
@@ -65,6 +68,10 @@ export function prepare(parameters: ChillerParameters): Result<Solver> {
         known.set(key, unobservable);
       }
       return solveInterval(machine, snapshot, { unobservable, suspects });
+    },
+    oneMore: (snapshot, uncertaintyOf) => {
+      const solve = (of: Snapshot) => solveInterval(machine, of, { unobservable: [], suspects: [] });
+      return oneMore(machine, snapshot, { solve, uncertaintyOf });
     },
     outOfReach: (mapped) => explainUnobservable(machine, mapped),
   });

@@ -32,7 +32,7 @@ export interface Reconciliation {
   readonly suspects: readonly (readonly string[])[];
   /** What cannot be told apart whatever the readings, each with its members. */
   readonly groups: readonly (readonly string[])[];
-  /** Measured points as they take part. */
+  /** Measured points as far as a figure or a balance uses them. */
   readonly points: Readonly<Record<string, ReconciledPoint>>;
   /** Metrics that would still be there if any single one of their sensors failed. */
   readonly redundant: readonly string[];
@@ -43,7 +43,8 @@ export interface Reconciliation {
 }
 
 export interface ReconciledPoint {
-  /** SI. */
+  /** As measured and as reconciled, SI. */
+  readonly measured: number;
   readonly value: number;
   /** Standard uncertainty before and after, k = 1, SI. */
   readonly before: number;

@@ -6,6 +6,12 @@ import { dot, propagated } from './adjust.ts';
 import type { Balanced } from './reconcile.ts';
 import { LEAST_SHARE } from './suspects.ts';
 
+/** How each reconciled metric moves with each input, and the points that the others could replace. */
+interface Found {
+  readonly slopes: ReadonlyMap<string, Float64Array>;
+  readonly redundant: ReadonlySet<string>;
+}
+
 /** Of a metric's variance: what an input contributes that it could do without. */
 const NEGLIGIBLE = 1e-4;
 
@@ -27,7 +33,7 @@ export function reconciliationOf(
     corrections: verdict?.corrections ?? {},
     suspects: verdict?.suspects ?? [],
     groups: verdict?.groups ?? [],
-    points: pointsOf(books, snapshot, redundant),
+    points: pointsOf(books, snapshot, { slopes, redundant }),
     redundant: redundantMetrics(books, snapshot, { slopes, redundant }),
     balances: balanced === null || typeof balanced === 'string' ? [] : balancesOf(balanced),
     problem,
@@ -37,18 +43,21 @@ export function reconciliationOf(
 function pointsOf(
   { leaf: { interval }, causes, adjustment, measured, verdict }: OpenBooks,
   snapshot: Snapshot,
-  redundant: ReadonlySet<string>,
+  { slopes, redundant }: Found,
 ): Record<string, ReconciledPoint> {
   const points: Record<string, ReconciledPoint> = {};
+  const used = (at: number): boolean => [...slopes.values()].some((by) => by[at] !== 0);
   interval.inputs.forEach((input, at) => {
     if (snapshot.points[input.name] === undefined || input.reason !== null || !(input.u > 0)) return;
     const own = new Float64Array(interval.inputs.length);
     own[at] = 1;
     const kept = propagated(own, causes, adjustment);
+    if (!used(at) && verdict?.corrections[input.name] === undefined) return;
     const before = measured.leaf.interval.inputs[at]?.u ?? input.u;
     const z = verdict?.corrections[input.name];
     const share = verdict?.checked[input.name] ?? 0;
     points[input.name] = {
+      measured: measured.leaf.interval.inputs[at]?.value ?? input.value,
       value: input.value,
       before,
       after: Math.sqrt(dot(kept, kept)),

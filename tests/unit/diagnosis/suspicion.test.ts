@@ -11,7 +11,14 @@ function found(suspects: readonly (readonly string[])[], more: Partial<Reconcili
     suspects,
     groups: [['chilled_water.flow', 'chilled_water.entering_temperature'], ['unit.power']],
     points: {
-      'unit.power': { value: 8e5, before: 8e3, after: 5e3, redundant: true, off: { value: -4e4, u: 9e3 } },
+      'unit.power': {
+        measured: 7.8e5,
+        value: 8e5,
+        before: 8e3,
+        after: 5e3,
+        redundant: true,
+        off: { value: -4e4, u: 9e3 },
+      },
     },
     redundant: [],
     balances: [],
