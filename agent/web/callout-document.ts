@@ -97,6 +97,7 @@ function viewOf(
     sparks: {},
     alarms: [alarm],
     served: time,
+    alarm: null,
     system,
     season: null,
     look: 'light',

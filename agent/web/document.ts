@@ -21,7 +21,7 @@ const STYLES = {
 /** Modules of one view alone. */
 const OWN = {
   now: [],
-  alarms: ['alarms.js'],
+  alarms: ['alarms.js', 'alarms-record.js'],
   season: ['season.js', ...['accounts', 'axis', 'chart', 'figures', 'tables'].map((part) => `season-${part}.js`)],
 };
 

@@ -99,20 +99,33 @@ function lessOf(diagram: DiagramFigure | null): DiagramFigure | null {
   return { ...diagram, liquid: edge(diagram.liquid), vapour: edge(diagram.vapour), isotherms };
 }
 
+/** An alarm as the other views name it. */
+function briefly(alarm: AlarmFigure): AlarmFigure {
+  return { ...alarm, condition: null, consequence: '', action: '', evidence: [] };
+}
+
 export interface Asked {
   readonly chosen: string;
   /** Wall clock, ms. */
   readonly clock: number;
   readonly page: PageName;
+  /** `<chiller>/<id>`; left out: none by name. */
+  readonly alarm?: string | null;
 }
 
-export function pageData(data: WebData, last: LastKnown, { chosen, clock, page }: Asked, unread: Unread): PageData {
+export function pageData(
+  data: WebData,
+  last: LastKnown,
+  { chosen, clock, page, alarm = null }: Asked,
+  unread: Unread,
+): PageData {
   const site = data.site();
   const nows: Record<string, Now> = {};
   for (const chiller of site.chillers) {
     const now = data.now(chiller.id);
     if (now === null) continue;
-    nows[chiller.id] = now;
+    // The alarms stand once, beside the machines.
+    nows[chiller.id] = { ...now, alarms: [] };
     last.see(now);
   }
   const lost = Object.entries(last.all()).filter(([id]) => nows[id]?.link.state === 'lost');
@@ -125,7 +138,8 @@ export function pageData(data: WebData, last: LastKnown, { chosen, clock, page }
     plant: data.plant(),
     diagram: page === 'now' ? lessOf(data.diagram(chosen)) : null,
     ...(page === 'now' ? seriesOf(data, site, chosen, to, unread) : { series: {}, sparks: {} }),
-    alarms: data.alarms(),
+    alarms: page === 'alarms' ? data.alarms() : data.alarms().map(briefly),
+    alarm,
     season: null,
     served: new Date(clock).toISOString(),
   };

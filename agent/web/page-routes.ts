@@ -19,16 +19,24 @@ interface PageRoom {
   readonly unread: Unread;
 }
 
+/** Which view is asked for, and of what. */
+interface Sent {
+  readonly page: PageName;
+  readonly chosen: string;
+  readonly season?: SeasonPage | null;
+  readonly alarm?: string | null;
+}
+
 export function pageRoutes(app: FastifyInstance, room: PageRoom): void {
   const { data, assets, last, clock, unread } = room;
   const send = (
     request: FastifyRequest,
     reply: FastifyReply,
-    { page, chosen, season = null }: { page: PageName; chosen: string; season?: SeasonPage | null },
+    { page, chosen, season = null, alarm = null }: Sent,
   ): FastifyReply => {
     const at = clock();
     const view = {
-      ...pageData(data, last, { chosen, clock: at, page }, unread),
+      ...pageData(data, last, { chosen, clock: at, page, alarm }, unread),
       ...choices(request.query as Record<string, unknown>, data.site()),
       clock: at,
       page,
@@ -39,6 +47,16 @@ export function pageRoutes(app: FastifyInstance, room: PageRoom): void {
   const first = (): string => data.site().chillers[0]?.id ?? '';
   app.get('/', async (request, reply) => send(request, reply, { page: 'now', chosen: first() }));
   app.get('/alarms', async (request, reply) => send(request, reply, { page: 'alarms', chosen: first() }));
+  app.get<{ Params: { id: string; alarm: string } }>('/alarms/:id/:alarm', async (request, reply) => {
+    const { id, alarm } = request.params;
+    const found = chillerNamed(data.site(), id);
+    if (!found.ok) return refuse(reply, found.fault);
+    return send(request, reply, {
+      page: 'alarms',
+      chosen: found.value.id,
+      alarm: `${found.value.id.toLowerCase()}/${alarm}`,
+    });
+  });
   app.get<WithId>('/season/:id', async (request, reply) => {
     const who = seasonWho(data.site(), request.params.id);
     if (!who.ok) return refuse(reply, who.fault);

@@ -74,7 +74,10 @@ export interface PageData {
   readonly series: Readonly<Record<string, Series>>;
   /** Power per ton of each chiller over the last hour. */
   readonly sparks: Readonly<Record<string, Series>>;
+  /** Without the words that the alarms view alone has, in other views. */
   readonly alarms: readonly AlarmFigure[];
+  /** The alarm whose record is asked for, `<chiller>/<id>`; null: none by name. */
+  readonly alarm: string | null;
   /** Of the season view alone. */
   readonly season: SeasonPage | null;
   /** The agent's wall clock at the answer, RFC 3339. */

@@ -1,91 +1,111 @@
 /**
- * The alarm list, grouped by state in the words of ISA-18.2, each with cause, consequence and what to do. Pure.
+ * The alarms: grouped by state in the words of ISA-18.2, and beside the list the record of one of them. Pure.
  * @import { View } from '../page-types.ts'
  * @import { AlarmFigure } from '../types.ts'
  */
-import { address, nowPath } from './mast.js';
+import { alarmPath, record, since } from './alarms-record.js';
+import { address } from './mast.js';
 import { footLine, notice } from './page.js';
 import { mark } from './plant.js';
-import { esc, sinceText, spanText, timeOf } from './text.js';
-import { kindOf, write } from './units.js';
+import { clockText, esc, sinceText, spanText, timeOf } from './text.js';
 
-/** @type {readonly (readonly [AlarmFigure['state'], string])[]} */
+/**
+ * State, heading, what its count says; a state that most sites never see is listed only where it occurs.
+ * @type {readonly (readonly [AlarmFigure['state'], string, string, boolean])[]}
+ */
 const GROUPS = [
-  ['unacknowledged', 'Unacknowledged'],
-  ['acknowledged', 'Acknowledged'],
-  ['returned to normal', 'Returned to normal'],
-  ['shelved', 'Shelved'],
-  ['suppressed by design', 'Suppressed by design'],
-  ['out of service', 'Out of service'],
+  ['unacknowledged', 'Unacknowledged', 'active', true],
+  ['acknowledged', 'Acknowledged', 'active', true],
+  ['returned to normal', 'Returned to normal', 'unacknowledged', true],
+  ['latched', 'Latched', 'until acknowledged', false],
+  ['shelved', 'Shelved', 'until the time shown', true],
+  ['suppressed by design', 'Suppressed by design', 'the machine explains it', true],
+  ['out of service', 'Out of service', 'by the site file', true],
 ];
 
 /**
- * @param {View} view
- * @param {AlarmFigure} alarm
+ * @param {AlarmFigure} a
+ * @param {AlarmFigure} b
  */
-function limitWords(view, alarm) {
-  if (alarm.metric === null || alarm.unit === null) return '';
-  const how = { system: view.system, barometer_kpa: view.site.barometer_kpa };
-  const kind = kindOf(alarm.metric, alarm.unit);
-  const one = (/** @type {number | null} */ v) => {
-    const text = write(kind, v, null, how);
-    return text.value === null ? null : `${text.value}${text.unit === '' ? '' : ` ${text.unit}`}`;
-  };
-  const found = one(alarm.value);
-  const limit = one(alarm.limit);
-  return [found === null ? '' : `found ${found}`, limit === null ? '' : `limit ${limit}`]
-    .filter((t) => t !== '')
-    .join(', ');
+const worseFirst = (a, b) => a.priority - b.priority || b.since.localeCompare(a.since);
+
+/** @param {readonly AlarmFigure[]} alarms */
+function inOrder(alarms) {
+  return GROUPS.flatMap(([state]) => alarms.filter((alarm) => alarm.state === state).sort(worseFirst));
+}
+
+/** @param {AlarmFigure} alarm */
+export function alarmKey(alarm) {
+  return `${alarm.chiller.toLowerCase()}/${alarm.id}`;
 }
 
 /**
+ * What stands behind the title: who and why, or since when.
  * @param {View} view
  * @param {AlarmFigure} alarm
  */
-function record(view, alarm) {
-  const since = timeOf(alarm.since);
+function second(view, alarm) {
   const zone = view.site.time_zone;
-  const when =
-    since === null ? '' : `since ${sinceText(since, view.clock, zone)}, ${spanText((view.clock - since) / 1000, true)}`;
-  const line = [esc(when), esc(limitWords(view, alarm))].filter((t) => t !== '').join('; ');
-  const pair = (/** @type {string} */ term, /** @type {string} */ words) =>
-    words === '' ? '' : `<dt>${term}</dt><dd>${esc(words)}</dd>`;
-  const evidence = alarm.evidence
-    .map((e) => `<tr><th scope="row">${esc(e.name)}</th><td>${esc(e.expected)}</td><td>${esc(e.found)}</td></tr>`)
-    .join('');
-  return (
-    `<article class="record" id="${esc(`${alarm.chiller}/${alarm.id}`)}"><div class="lead">${mark(alarm.priority, alarm.state === 'unacknowledged')}` +
-    `<h3><a href="${address(view, nowPath(alarm.chiller))}">${esc(alarm.chiller)}</a> ${esc(alarm.title)}</h3><p class="dim">${line}</p>${packet(view, alarm)}</div>` +
-    `<dl>${pair('cause', alarm.cause)}${pair('consequence', alarm.consequence)}${pair('what to do', alarm.action)}</dl>` +
-    `${evidence === '' ? '' : `<table><caption class="hide">Evidence</caption><thead><tr><th scope="col">evidence</th><th scope="col">expected</th><th scope="col">found</th></tr></thead><tbody>${evidence}</tbody></table>`}</article>`
-  );
+  const when = (/** @type {string} */ text) => sinceText(timeOf(text) ?? 0, view.clock, zone);
+  if (alarm.shelf !== null)
+    return `by ${alarm.shelf.by}${alarm.shelf.reason === null ? '' : `, ${alarm.shelf.reason}`}${alarm.active ? '; active' : ''}`;
+  if (alarm.state === 'out of service') return alarm.out_of_service ?? '';
+  if (alarm.suppression !== null) return alarm.suppression;
+  if (alarm.acknowledged !== null) return `by ${alarm.acknowledged.by}, ${when(alarm.acknowledged.time)}`;
+  if (alarm.cleared !== null && alarm.raised !== null && !alarm.active) {
+    const lasted = ((timeOf(alarm.cleared) ?? 0) - (timeOf(alarm.raised) ?? 0)) / 1000;
+    return `until ${when(alarm.cleared)}, ${spanText(lasted, true)}`;
+  }
+  return since(view, alarm);
 }
 
 /**
- * The way to the packet of the last time that it was raised; an alarm that was not raised has none.
+ * The time at the right: end of a shelf, else the beginning.
  * @param {View} view
  * @param {AlarmFigure} alarm
  */
-function packet(view, alarm) {
-  if (alarm.raised === null) return '';
-  const path = `/callout/${encodeURIComponent(alarm.chiller.toLowerCase())}/${encodeURIComponent(alarm.id)}`;
-  return `<p><a class="packetlink" href="${path}?units=${view.system}">Callout packet</a></p>`;
+function right(view, alarm) {
+  const time = timeOf(alarm.shelf?.until ?? (alarm.active ? alarm.raised : null) ?? alarm.since) ?? 0;
+  const text = sinceText(time, view.clock, view.site.time_zone);
+  const today = clockText(time, view.site.time_zone) === text;
+  return today ? text : text.split(' ').slice(0, -1).join(' ');
+}
+
+/**
+ * @param {View} view
+ * @param {AlarmFigure | null} chosen
+ */
+function list(view, chosen) {
+  const groups = GROUPS.map(([state, words, what, always]) => {
+    const alarms = view.alarms.filter((alarm) => alarm.state === state).sort(worseFirst);
+    if (alarms.length === 0 && !always) return '';
+    const count = alarms.length === 0 ? 'none' : `${what}, ${alarms.length}`;
+    const rows = alarms.map((alarm) => {
+      const on = chosen !== null && alarmKey(alarm) === alarmKey(chosen);
+      return (
+        `<li${on ? ' class="on"' : ''}><a href="${address(view, alarmPath(alarm))}"${on ? ' aria-current="true"' : ''}>` +
+        `${mark(alarm.priority, alarm.state === 'unacknowledged')}<span><b>${esc(alarm.chiller)}</b> ${esc(alarm.title)}</span>` +
+        `<time>${esc(right(view, alarm))}</time><span class="dim">${esc(second(view, alarm))}</span></a></li>`
+      );
+    });
+    const items = rows.length === 0 ? '' : `<ul>${rows.join('')}</ul>`;
+    return `<section class="group"><h2>${words} <span class="dim">${count}</span></h2>${items}</section>`;
+  });
+  return `<div class="alarmlist">${groups.join('')}</div>`;
 }
 
 /** @param {View} view */
 function alarmPage(view) {
-  const groups = GROUPS.map(([state, words]) => {
-    const list = view.alarms
-      .filter((alarm) => alarm.state === state)
-      .sort((a, b) => a.priority - b.priority || b.since.localeCompare(a.since));
-    if (list.length === 0)
-      return `<section class="group none"><h2>${words} <span class="dim">none</span></h2></section>`;
-    return `<section class="group"><h2>${words} <span class="dim">${list.length}</span></h2>${list.map((alarm) => record(view, alarm)).join('')}</section>`;
-  });
+  const alarms = inOrder(view.alarms);
+  const asked = alarms.find((alarm) => alarmKey(alarm) === view.alarm);
+  const chosen = asked ?? (view.alarm === null ? (alarms[0] ?? null) : null);
+  const gone = view.alarm !== null && asked === undefined;
+  const none =
+    `<div class="rec"><h2 class="big">${gone ? 'This alarm is normal' : 'Every alarm is normal'}</h2>` +
+    `<p class="dim">${gone ? `${esc(view.alarm)} stands no more, or is none of this site.` : 'Nothing is to be acknowledged, nothing is shelved.'}</p></div>`;
   return (
-    `<h1 class="viewname">Alarms</h1>${groups.join('')}` +
-    '<p class="caution"><b>Before opening anything:</b> refrigerant only by certified people (EPA 608 or local law); lock-out and tag-out; pressure; ' +
-    'machinery room rules of ASHRAE 15. Local codes and licensed practice govern.</p>'
+    `<h1 class="hide">Alarms</h1><div class="alarms">${list(view, chosen)}` +
+    `${chosen === null ? none : record(view, chosen)}</div>`
   );
 }
 

@@ -212,7 +212,7 @@ const PARTS = {
 };
 
 /** States of an alarm that are shown as open, in words of ISA-18.2. */
-const OPEN = ['unacknowledged', 'acknowledged', 'returned to normal'];
+const OPEN = ['unacknowledged', 'latched', 'acknowledged', 'returned to normal'];
 
 /**
  * Alarms of one chiller that are open, worst first.
@@ -236,7 +236,7 @@ export function openAlarms(alarms, chiller) {
  */
 export function alarmedPart(alarms, chiller) {
   for (const alarm of openAlarms(alarms, chiller)) {
-    if (alarm.state === 'returned to normal' || alarm.metric === null) continue;
+    if (!alarm.active || alarm.metric === null) continue;
     const part = PARTS[alarm.metric.split('.')[0] ?? ''];
     if (part !== undefined) return { part, priority: alarm.priority };
   }

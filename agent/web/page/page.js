@@ -114,7 +114,7 @@ export function notice(view) {
 
 /** @param {View} view */
 function alarmLine(view) {
-  const alarm = openAlarms(view.alarms).find((a) => a.priority === 1 && a.state !== 'returned to normal');
+  const alarm = openAlarms(view.alarms).find((a) => a.priority === 1 && a.active);
   if (alarm === undefined) return '';
   const since = timeOf(alarm.since);
   const when =

@@ -1,0 +1,158 @@
+/**
+ * The record of one alarm: state, limit, cause, evidence, what happens and what to do. Pure.
+ * @import { View } from '../page-types.ts'
+ * @import { AlarmFigure } from '../types.ts'
+ */
+import { address, nowPath } from './mast.js';
+import { mark } from './plant.js';
+import { esc, sinceText, spanText, timeOf } from './text.js';
+import { kindOf, write } from './units.js';
+
+/** @param {AlarmFigure} alarm */
+export function alarmPath(alarm) {
+  return `/alarms/${encodeURIComponent(alarm.chiller.toLowerCase())}/${encodeURIComponent(alarm.id)}`;
+}
+
+/**
+ * @param {View} view
+ * @param {AlarmFigure} alarm
+ * @param {number | null} value
+ */
+function figure(view, { metric, unit }, value) {
+  if (metric === null || unit === null || value === null) return null;
+  const how = { system: view.system, barometer_kpa: view.site.barometer_kpa };
+  const text = write(kindOf(metric, unit), value, null, how);
+  return text.value === null ? null : `${text.value}${text.unit === '' ? '' : ` ${text.unit}`}`;
+}
+
+const WHEN = { running: 'while running', steady: 'in steady operation', always: 'always' };
+
+/**
+ * `above 7.2 °F for 30 min, in steady operation`
+ * @param {View} view
+ * @param {AlarmFigure} alarm
+ */
+function limitWords(view, alarm) {
+  const { condition } = alarm;
+  const limit = figure(view, alarm, alarm.limit);
+  if (condition === null || limit === null) return '';
+  const more = condition.beyond_uncertainty ? ' by more than its uncertainty' : '';
+  const long = condition.on_delay_s === 0 ? '' : ` for ${spanText(condition.on_delay_s, true)}`;
+  const run =
+    condition.when === 'running' && condition.running_for_s > 0
+      ? `after running ${spanText(condition.running_for_s, true)}`
+      : WHEN[condition.when];
+  return `limit: ${condition.side} ${limit}${more}${long}, ${run}`;
+}
+
+/**
+ * @param {View} view
+ * @param {string | null} text
+ */
+function at(view, text) {
+  const time = timeOf(text);
+  return time === null ? '' : sinceText(time, view.clock, view.site.time_zone);
+}
+
+/**
+ * @param {View} view
+ * @param {string | null} text
+ */
+function ago(view, text) {
+  const time = timeOf(text);
+  return time === null ? '' : spanText((view.clock - time) / 1000, true);
+}
+
+/**
+ * Since when and for how long, and what is found.
+ * @param {View} view
+ * @param {AlarmFigure} alarm
+ */
+export function since(view, alarm) {
+  const found = figure(view, alarm, alarm.value);
+  const limit = figure(view, alarm, alarm.limit);
+  if (found === null) return alarm.evidence[0]?.found ?? '';
+  return limit === null ? `found ${found}` : `found ${found}, limit ${limit}`;
+}
+
+/**
+ * The state in a sentence: who, since when, until when.
+ * @param {View} view
+ * @param {AlarmFigure} alarm
+ */
+function stateWords(view, alarm) {
+  const active = alarm.active ? `active since ${at(view, alarm.raised)}, ${ago(view, alarm.raised)}` : '';
+  const why = (/** @type {string | null} */ reason) => (reason === null ? '' : `: ${reason}`);
+  switch (alarm.state) {
+    case 'acknowledged':
+      return `by ${alarm.acknowledged?.by ?? 'nobody known'} ${at(view, alarm.acknowledged?.time ?? null)}${why(alarm.acknowledged?.reason ?? null)}; ${active}`;
+    case 'returned to normal':
+      return `${at(view, alarm.cleared)}, ${ago(view, alarm.cleared)} ago; began ${at(view, alarm.raised)}; still to be acknowledged`;
+    case 'latched':
+      return `over since ${at(view, alarm.cleared)}; began ${at(view, alarm.raised)}; stays until it is acknowledged`;
+    case 'shelved':
+      return `until ${at(view, alarm.shelf?.until ?? null)} by ${alarm.shelf?.by ?? 'nobody known'}${why(alarm.shelf?.reason ?? null)}; ${active === '' ? 'not active' : active}`;
+    case 'suppressed by design':
+      return `since ${at(view, alarm.since)}: ${alarm.suppression ?? ''}`;
+    case 'out of service':
+      return `since ${at(view, alarm.since)}: ${alarm.out_of_service ?? ''}`;
+    default:
+      return active;
+  }
+}
+
+/** @param {AlarmFigure} alarm */
+function evidence({ evidence: rows }) {
+  if (rows.length === 0) return '';
+  const lines = rows.map(
+    ({ name, expected, found }) =>
+      `<tr><th scope="row">${esc(words(name))}</th><td>${esc(expected)}</td><td>${esc(found)}</td></tr>`,
+  );
+  return (
+    '<table class="evidence"><caption class="hide">Evidence</caption><thead><tr><th scope="col">evidence</th>' +
+    `<th scope="col">expected</th><th scope="col">found</th></tr></thead><tbody>${lines.join('')}</tbody></table>`
+  );
+}
+
+/**
+ * A name of the catalogue in plain words.
+ * @param {string} name
+ */
+function words(name) {
+  return name.replaceAll(/[._]/g, ' ');
+}
+
+/**
+ * @param {View} view
+ * @param {AlarmFigure} alarm
+ */
+export function record(view, alarm) {
+  const { priority, respond_within_s } = alarm;
+  const within = respond_within_s === null ? '' : `, respond within ${spanText(respond_within_s, true)}`;
+  const traits = [
+    alarm.latching ? 'stays until acknowledged after it is over' : '',
+    alarm.shelvable ? '' : 'is never shelved',
+  ].filter((text) => text !== '');
+  const state = stateWords(view, alarm);
+  const facts = [
+    `<b>${esc(alarm.state)}</b>${state === '' ? '' : `, ${esc(state)}`}`,
+    `priority ${priority}${within}`,
+    esc(limitWords(view, alarm)),
+    esc(traits.join(' and ')),
+  ].filter((text) => text !== '');
+  const part = (/** @type {string} */ title, /** @type {string} */ text) =>
+    text === '' ? '' : `<h3>${title}</h3><p>${esc(text)}</p>`;
+  const packet =
+    alarm.raised === null
+      ? ''
+      : `<a class="do" href="${address(view, `/callout/${encodeURIComponent(alarm.chiller.toLowerCase())}/${encodeURIComponent(alarm.id)}`)}">Callout packet</a>`;
+  return (
+    `<article class="rec p${priority}" aria-labelledby="rec"><div class="head">${mark(priority, alarm.state === 'unacknowledged')}` +
+    `<h2 class="big" id="rec">${esc(alarm.title)}, <a href="${address(view, nowPath(alarm.chiller))}">${esc(alarm.chiller)}</a></h2>${packet}` +
+    `<p class="facts">${facts.map((text) => `<span>${text}</span>`).join('')}</p></div>` +
+    `<div class="what">${part('Likely cause', alarm.cause)}${evidence(alarm)}${part('If nobody acts', alarm.consequence)}</div>` +
+    `<div class="checks">${part('What to do first', alarm.action)}` +
+    '<p class="caution"><b>Before opening anything:</b> refrigerant only by certified people (EPA 608 or local law); lock-out and tag-out; pressure; ' +
+    'machinery room rules of ASHRAE 15. Local codes and licensed practice govern.</p></div></article>'
+  );
+}
