@@ -15,8 +15,10 @@ const VERBS: Readonly<Record<string, () => Promise<{ readonly command: Command }
   log: () => import('./commands/log.ts'),
   export: () => import('./commands/export.ts'),
   status: () => import('./commands/status.ts'),
+  bundle: () => import('./commands/bundle.ts'),
   replay: () => import('./commands/replay.ts'),
   alarm: () => import('./commands/alarm.ts'),
+  callout: () => import('./commands/callout.ts'),
 };
 
 async function help(): Promise<string> {

@@ -170,7 +170,7 @@ export const LIMITS = {
   baseline_restart_hours: 72,
   /** Hours that one fit is made of: more are thinned evenly, so that a midnight never takes long. */
   baseline_fit_hours_max: 2000,
-  baseline_before_hours: 720,
+  baseline_before_hours: 336,
   baseline_days_max: 800,
   /** Words of one entry of the maintenance log, characters. */
   maintenance_text_max: 2000,

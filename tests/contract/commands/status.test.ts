@@ -5,7 +5,6 @@
 import { PassThrough, Readable } from 'node:stream';
 import { afterEach, describe, expect, test, vi } from 'vitest';
 import type { Agent } from '../../../agent/agent.ts';
-import { must } from '../../../agent/base/result.ts';
 import { command } from '../../../agent/commands/status.ts';
 import { loadSite } from '../../../agent/config/load.ts';
 import { startBroker } from '../../../agent/sinks/broker.ts';
@@ -31,7 +30,9 @@ async function asked(config: string): Promise<{ readonly code: number; readonly 
 }
 
 async function started(config: string): Promise<Agent> {
-  const agent = agentFor(must(await loadSite(config, { env: {} })));
+  const site = await loadSite(config, { env: {} });
+  if (!site.ok) throw new Error(JSON.stringify(site.fault));
+  const agent = agentFor(site.value);
   endings.push(() => agent.stop());
   await agent.start();
   return agent;
