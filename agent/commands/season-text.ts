@@ -1,18 +1,20 @@
 /** A season as a table for people. */
 import { parseRfc3339 } from '../base/time.ts';
 import { fromSi, unitOf } from '../base/units.ts';
-import type { MaintenanceEntry } from '../history/maintenance.ts';
+import type { ChillerSeason } from '../season/answer.ts';
 import { PART_LOAD_NOTE } from '../season/part-load.ts';
-import type { AmountFigure, BinFigure, PeriodFigure, SeasonFigure } from '../season/season.ts';
+import type { AmountFigure, BinFigure, PeriodFigure } from '../season/season.ts';
 import { localTime, zoneOffsets } from '../season/zone.ts';
 import type { Site } from '../site/site.ts';
+import { againstLines, workLines } from './season-against.ts';
+import { amount, count, plain, withUncertainty } from './season-numbers.ts';
 
 type Row = readonly string[];
 
-export function seasonText(
-  figure: SeasonFigure,
-  { site, maintenance }: { readonly site: Site; readonly maintenance: readonly MaintenanceEntry[] },
-): string {
+/** One chiller's season by the day. */
+export type SeasonReport = Omit<ChillerSeason, 'steps' | 'name'> & { readonly days: ChillerSeason['steps'] };
+
+export function seasonText(figure: SeasonReport, site: Site): string {
   const offsets = zoneOffsets(site.time_zone);
   const local = (instant: string): string => localTime(parseRfc3339(instant) ?? 0, offsets);
   const name = site.chillers.find(({ id }) => id === figure.chiller)?.name ?? figure.chiller;
@@ -20,16 +22,14 @@ export function seasonText(
   const sections = [
     [`${title}: ${local(figure.from)} to ${local(figure.to)} (${figure.time_zone})`],
     table(headline(figure)),
+    againstLines(figure),
     minutesLines(figure),
     table(shares(figure)),
     binLines('load', figure.bins.load, (bin) => `${whole(100 * bin.from)} to ${whole(100 * bin.to)} %`),
     binLines('lift', figure.bins.lift, liftLabel(site.unit_system)),
     partLoadLines(figure),
     periodLines(figure),
-    maintenance.map(
-      ({ time, kind, text, mass_kg }) =>
-        `${localTime(time, offsets)}  ${kind}${mass_kg === null ? '' : `, ${plain(mass_kg)} kg`}: ${text}`,
-    ),
+    figure.maintenance.flatMap((work) => workLines(work, { local, currency: figure.money?.currency ?? null })),
     [
       `Scope: ${figure.notes.scope}. Uncertainty ${figure.notes.uncertainty}.`,
       `${capital(figure.notes.minutes_used)}.`,
@@ -41,7 +41,7 @@ export function seasonText(
     .join('\n\n')}\n\n`;
 }
 
-function headline({ ton_hours, kwh, kw_per_ton, uncertainty, reasons, money, ...figure }: SeasonFigure): Row[] {
+function headline({ ton_hours, kwh, kw_per_ton, uncertainty, reasons, money, ...figure }: SeasonReport): Row[] {
   const rows: Row[] = [
     ['cooling', withUncertainty(ton_hours, uncertainty.ton_hours), 'ton-hours', reasons['ton_hours'] ?? ''],
     ['energy', withUncertainty(kwh, uncertainty.kwh), 'kWh', reasons['kwh'] ?? ''],
@@ -50,10 +50,11 @@ function headline({ ton_hours, kwh, kw_per_ton, uncertainty, reasons, money, ...
   ];
   if (money !== null) {
     const at = `at ${money.price_per_kwh} ${money.currency}/kWh`;
-    rows.push(['cost of both', amount(money.energy), money.currency, at]);
-    if (money.saved !== null) rows.push(['saved by economizer', amount(money.saved), money.currency, '']);
+    const sure = money.uncertainty;
+    rows.push(['cost of both', amount(money.energy, sure.energy), money.currency, at]);
+    if (money.saved !== null) rows.push(['saved by economizer', amount(money.saved, sure.saved), money.currency, '']);
     if (money.missed !== null && figure.economizer.minutes_off > 0)
-      rows.push(['missed, economizer off', amount(money.missed), money.currency, '']);
+      rows.push(['missed, economizer off', amount(money.missed, sure.missed), money.currency, '']);
   }
   return rows;
 }
@@ -64,7 +65,7 @@ function minutesLines({
   minutes_standing,
   lacking,
   ...figure
-}: SeasonFigure): string[] {
+}: SeasonReport): string[] {
   const share = (minutes: number): string =>
     `${count(minutes)} (${(due > 0 ? (100 * minutes) / due : 0).toFixed(1)} %)`;
   const why = [
@@ -83,7 +84,7 @@ function minutesLines({
   ];
 }
 
-function shares({ compressors, economizer }: SeasonFigure): Row[] {
+function shares({ compressors, economizer }: SeasonReport): Row[] {
   const row = (name: string, { kwh, uncertainty, minutes_lacking, minutes_uncertain, reason }: AmountFigure): Row => {
     const lacking = minutes_lacking > 0 ? [`${count(minutes_lacking)} minutes lacking`] : [];
     const doubtful = minutes_uncertain > 0 ? [`${count(minutes_uncertain)} minutes uncertain`] : [];
@@ -123,13 +124,13 @@ function energyCells({
   return [plain(ton_hours), plain(kwh), withUncertainty(kw_per_ton, uncertainty.kw_per_ton)];
 }
 
-function partLoadLines({ part_load: { kw_per_ton, uncertainty, reason } }: SeasonFigure): string[] {
+function partLoadLines({ part_load: { kw_per_ton, uncertainty, reason } }: SeasonReport): string[] {
   const value = kw_per_ton === null ? `none: ${reason}` : `${withUncertainty(kw_per_ton, uncertainty)} kW/ton`;
   return [`Part-load value by the AHRI weights: ${value} (${PART_LOAD_NOTE}).`];
 }
 
 /** Months where there are several, else days. */
-function periodLines({ months, days }: SeasonFigure): string[] {
+function periodLines({ months, days }: SeasonReport): string[] {
   const [name, periods] = months.length > 1 ? ['month', months] : ['day', days];
   if (periods.length < 2) return [];
   return table([
@@ -162,35 +163,6 @@ function table(rows: readonly Row[]): string[] {
       .join('  ')
       .trimEnd(),
   );
-}
-
-/** As many digits as its uncertainty to two digits allows: 0.563 ± 0.019. */
-function withUncertainty(value: number | null, uncertainty: number | null): string {
-  if (value === null || uncertainty === null || !(uncertainty > 0)) return plain(value);
-  const decimals = Math.min(6, Math.max(0, 1 - Math.floor(Math.log10(uncertainty))));
-  return `${grouped(value, decimals)} ± ${grouped(uncertainty, decimals)}`;
-}
-
-function plain(value: number | null): string {
-  if (value === null) return '-';
-  const size = Math.abs(value);
-  return grouped(value, Number.isInteger(value) || size >= 1000 ? 0 : size >= 10 ? 1 : 3);
-}
-
-/** Minutes: the first after a start may be a part of one. */
-function count(minutes: number): string {
-  return grouped(minutes, Number.isInteger(Number(minutes.toFixed(1))) ? 0 : 1);
-}
-
-function amount(value: number | null): string {
-  return value === null ? '-' : grouped(value, 2);
-}
-
-/** Thousands apart by a narrow blank, so that no comma is taken for a point. */
-function grouped(value: number, decimals: number): string {
-  const [integer = '', fraction] = value.toFixed(decimals).split('.');
-  const apart = integer.replace(/\B(?=(\d{3})+$)/g, ' ');
-  return fraction === undefined ? apart : `${apart}.${fraction}`;
 }
 
 function whole(value: number): string {

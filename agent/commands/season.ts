@@ -1,14 +1,13 @@
 /** `season`: what each chiller did over a period, from the history of the site. */
-import { ok, type Result } from '../base/result.ts';
-import { rfc3339 } from '../base/time.ts';
-import type { MaintenanceEntry } from '../history/maintenance.ts';
+import { assert, ok, type Result } from '../base/result.ts';
 import { HistoryReader } from '../history/reader.ts';
+import { chillerSeason } from '../season/answer.ts';
 import { monthStart, readPeriod } from '../season/period.ts';
-import { type SeasonFigure, season } from '../season/season.ts';
-import { daysOf, type Span, zoneOffsets } from '../season/zone.ts';
+import { type Span, zoneOffsets } from '../season/zone.ts';
+import { readChiller, readReference } from '../seasons.ts';
 import type { Site } from '../site/site.ts';
 import type { Command, CommandIo } from './io.ts';
-import { seasonText } from './season-text.ts';
+import { type SeasonReport, seasonText } from './season-text.ts';
 import { readSiteCall, refuse } from './site-call.ts';
 
 const OPTIONS = {
@@ -22,7 +21,8 @@ const VERB = {
 
 Sums the stored minutes of a period in the site's time zone: ton-hours, kWh of the unit and its compressors, kW/ton as energy over ton-hours with
 its uncertainty, minutes due and used, what the economizer saved and missed, bins of load and lift, a part-load value (a field value, not a
-certified rating), months, and money where the site file gives a tariff. The running agent is not disturbed.
+certified rating), months, and money where the site file gives a tariff; what the machine took against its baseline where the site file declares
+one, and what work on it was worth. The running agent is not disturbed.
 
   --config FILE   the site file (config/README.md); its history folder is read
   --from, --to    dates such as 2026-07-01 (whole local days, both included) or instants such as 2026-07-01T06:00:00Z;
@@ -64,15 +64,14 @@ function answer(io: CommandIo, { site, ids, period, json }: Asked): number {
     return 1;
   }
   try {
-    for (const chiller of ids) {
-      const found = read(reader.value, { site, chiller, period });
+    for (const id of ids) {
+      const found = read(reader.value, { site, id, period });
       if (!found.ok) {
         io.err.write(`tonhour season: ${found.fault.message}\n`);
         return 1;
       }
-      const { figure, maintenance } = found.value;
-      if (json) io.out.write(`${JSON.stringify({ ...figure, maintenance: maintenance.map(dated) })}\n`);
-      else io.out.write(seasonText(figure, { site, maintenance }));
+      if (json) io.out.write(`${JSON.stringify(found.value)}\n`);
+      else io.out.write(seasonText(found.value, site));
     }
     return 0;
   } finally {
@@ -80,20 +79,17 @@ function answer(io: CommandIo, { site, ids, period, json }: Asked): number {
   }
 }
 
+/** A season by the day, as `/api/season` has it, with months and days by these names. */
 function read(
   reader: HistoryReader,
-  { site, chiller, period }: { readonly site: Site; readonly chiller: string; readonly period: Span },
-): Result<{ figure: SeasonFigure; maintenance: readonly MaintenanceEntry[] }> {
-  const maintenance = reader.maintenance({ chiller, ...period });
-  if (!maintenance.ok) return maintenance;
-  const days = daysOf(period, zoneOffsets(site.time_zone));
-  const sums = reader.seasonSums({ chiller, spans: days });
-  if (!sums.ok) return sums;
-  const { time_zone, tariff } = site;
-  const figure = season({ chiller, time_zone, tariff, ...period, days, sums: sums.value });
-  return ok({ figure, maintenance: maintenance.value });
-}
-
-function dated({ time, entered, ...entry }: MaintenanceEntry): object {
-  return { ...entry, time: rfc3339(time), entered: rfc3339(entered) };
+  { site, id, period }: { readonly site: Site; readonly id: string; readonly period: Span },
+): Result<SeasonReport> {
+  const chiller = site.chillers.find((each) => each.id === id);
+  assert(chiller !== undefined, `${id} is a chiller of the site`);
+  const reference = readReference(reader, { site, chiller, now: Date.now() });
+  if (!reference.ok) return reference;
+  const query = readChiller(reader, { site, chiller, period, step: 'day', now: period.to, reference: reference.value });
+  if (!query.ok) return query;
+  const { steps: days, name: _, ...season } = chillerSeason(query.value).season;
+  return ok({ ...season, days });
 }
