@@ -4,7 +4,7 @@
  * as the one argument; prints one line of `DayFound`. A process of its own, because the system counts written bytes by
  * process.
  */
-import { readdirSync, readFileSync, statSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { must } from '../../../agent/base/result.ts';
 import { fromSi, toSi, type UnitName } from '../../../agent/base/units.ts';
@@ -31,9 +31,6 @@ export interface DayFound {
   /** Bytes that had to reach the disk (`write_bytes` of /proc/self/io, proc(5)), and that were handed to the system. */
   readonly to_disk: number;
   readonly handed: number;
-  /** Store and log files at half the time and at the end. */
-  readonly size_half: number;
-  readonly size: number;
   /** How many of the minutes are packed by now. */
   readonly packed: number;
   /** Bytes of the store by what they hold. */
@@ -52,10 +49,6 @@ function counted(): { readonly to_disk: number; readonly handed: number } {
   const text = readFileSync('/proc/self/io', 'utf8');
   const of = (name: string): number => Number(new RegExp(`^${name}: (\\d+)`, 'm').exec(text)?.[1]);
   return { to_disk: of('write_bytes'), handed: of('wchar') };
-}
-
-function sizeOf(folder: string): number {
-  return readdirSync(folder).reduce((sum, name) => sum + statSync(path.join(folder, name)).size, 0);
 }
 
 const read = await loadSite(wishes.config, { env: {} });
@@ -92,14 +85,12 @@ function deliver(sink: string): void {
 }
 
 const before = counted();
-let size_half = 0;
-for (const [index, text] of lines.entries()) {
+for (const text of lines) {
   const line = JSON.parse(text) as Line;
   for (const point of chiller.points) sample(point, line);
   const to = Date.parse(line.time);
   must(watch.fold({ from: to - 60_000, to, missed: 0 }, LINK));
   for (const sink of ['mqtt', 'influx']) deliver(sink);
-  if (index === Math.floor(lines.length / 2)) size_half = sizeOf(wishes.folder);
 }
 const after = counted();
 history.close();
@@ -115,8 +106,6 @@ const found: DayFound = {
   minutes: lines.length,
   to_disk: after.to_disk - before.to_disk,
   handed: after.handed - before.handed,
-  size_half,
-  size: sizeOf(wishes.folder),
   packed,
   parts: Object.fromEntries(pages.map((row) => [String(row['part']), Number(row['bytes'])])),
 };
