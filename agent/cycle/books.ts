@@ -11,7 +11,7 @@ import type { Ledger } from './ledger.ts';
 import type { ChillerParameters } from './parameters.ts';
 import { CAPACITY_METHODS } from './quantities/capacity.ts';
 import { type Adjustment, type Cause, Causes, dot, propagated } from './reconciliation/adjust.ts';
-import { type Balanced, CompiledBalances, Leaf, reconcile, STEP } from './reconciliation/reconcile.ts';
+import { type Balanced, CompiledBalances, Leaf, reconcile, STEP, type Unbalanced } from './reconciliation/reconcile.ts';
 import { judge, type Verdict } from './reconciliation/suspects.ts';
 import type { Tables } from './tables.ts';
 
@@ -37,8 +37,8 @@ export interface Books {
 export interface OpenBooks extends Books {
   /** As measured, before the balances were weighed. */
   readonly measured: Books;
-  /** Null where nothing is redundant; a text where the balances could not be closed. */
-  readonly balanced: Balanced | string | null;
+  /** Null where nothing is redundant. */
+  readonly balanced: Balanced | Unbalanced | null;
   /** What the balances say of the readings; null where they say nothing. */
   readonly verdict: Verdict | null;
 }
@@ -67,14 +67,15 @@ export function openBooks(machine: PreparedMachine, snapshot: Snapshot, options:
   const known = interval.economizingDoubt === null && options.given === undefined && options.uncertainty;
   const compiled = machine.balances ?? new CompiledBalances();
   const balanced = known && options.running !== false ? reconcile(start, causes, compiled) : null;
-  if (balanced === null || typeof balanced === 'string') return { ...measured, measured, balanced, verdict: null };
+  if (balanced === null) return { ...measured, measured, balanced, verdict: null };
   const verdict = judge(balanced.adjustment, candidatesOf(interval.inputs));
+  if ('problem' in balanced) return { ...measured, measured, balanced, verdict };
   const without = (options.distrusted ?? []).filter((name) => name in (verdict?.corrections ?? {}));
   const plain = { ...at(balanced, causes), measured, balanced, verdict };
   if (without.length === 0 || balanced.adjustment.dof < 2) return plain;
   const wide = weightless(independent, new Set(without.map((name) => interval.inputIndex.get(name) as number)));
   const again = reconcile(start, wide, compiled);
-  if (again === null || typeof again === 'string') return plain;
+  if (again === null || 'problem' in again) return plain;
   return { ...plain, ...at(again, wide) };
 }
 

@@ -60,8 +60,14 @@ export interface Balanced {
   readonly after: Float64Array;
 }
 
-/** Null: nothing to reconcile. A text: why it could not be done. */
-export function reconcile(start: Leaf, causes: Causes, compiled: CompiledBalances): Balanced | string | null {
+/** The values that close the balances were not found: what the readings say of each other to first order, and why. */
+export interface Unbalanced {
+  readonly problem: string;
+  readonly adjustment: Adjustment;
+}
+
+/** Null: nothing to reconcile. */
+export function reconcile(start: Leaf, causes: Causes, compiled: CompiledBalances): Balanced | Unbalanced | null {
   const equations = compiled.of(start);
   if (equations === null) return null;
   let leaf = start;
@@ -69,22 +75,24 @@ export function reconcile(start: Leaf, causes: Causes, compiled: CompiledBalance
   let unknown = firstGuess(equations, known, start.base);
   let xi = new Float64Array(causes.count);
   let at = new Float64Array(start.interval.inputs.length);
-  let before: Float64Array | null = null;
+  let first: { readonly residual: Float64Array; readonly adjustment: Adjustment } | null = null;
   for (let round = 0; round < ROUNDS_MAX; round++) {
     const linearized = equations.linearized(known, unknown, movesOf(leaf, equations.known, known));
     const adjustment = new Adjustment(linearized, causes, xi);
     if (adjustment.dof === 0) return null;
-    before ??= linearized.residual;
+    first ??= { residual: linearized.residual, adjustment };
     if (farthest(adjustment.correction, at, start.interval) < NEAR_ENOUGH)
-      return { leaf, adjustment, equations, before, after: linearized.residual };
+      return { leaf, adjustment, equations, before: first.residual, after: linearized.residual };
     xi = Float64Array.from(adjustment.xi);
     at = Float64Array.from(adjustment.correction);
     unknown = equations.stepped(unknown, adjustment.step);
     leaf = new Leaf(moved(start.interval, at), start.base.capacityMethod);
     known = knownValues(leaf.base, leaf.interval, equations.known);
-    if (known.some(Number.isNaN)) return 'the values that close the balances lie outside what the cycle can be';
+    if (known.some(Number.isNaN))
+      return { problem: 'what would close the balances is no cycle', adjustment: first.adjustment };
   }
-  return 'the balances do not close within a reasonable number of rounds';
+  // at an edge of the calculation (superheat gone) the rounds may go to and fro
+  return first === null ? null : { problem: 'the balances do not close', adjustment: first.adjustment };
 }
 
 function moved(interval: Interval, by: Float64Array): Interval {

@@ -22,7 +22,7 @@ export function reconciliationOf(
   slopes: ReadonlyMap<string, Float64Array>,
 ): Reconciliation {
   const { verdict, balanced } = books;
-  const problem = typeof balanced === 'string' ? balanced : null;
+  const problem = balanced !== null && 'problem' in balanced ? balanced.problem : null;
   const redundant = new Set(
     Object.entries(verdict?.checked ?? {})
       .filter(([, share]) => share >= LEAST_SHARE)
@@ -35,7 +35,7 @@ export function reconciliationOf(
     groups: verdict?.groups ?? [],
     points: pointsOf(books, snapshot, { slopes, redundant }),
     redundant: redundantMetrics(books, snapshot, { slopes, redundant }),
-    balances: balanced === null || typeof balanced === 'string' ? [] : balancesOf(balanced),
+    balances: balanced === null || 'problem' in balanced ? [] : balancesOf(balanced),
     problem,
   };
 }

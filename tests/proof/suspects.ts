@@ -1,0 +1,181 @@
+/**
+ * How well a bad sensor is found: minutes in which every sensor and assumption has an error of its stated uncertainty and
+ * one sensor a bias of 3, 5 or 8 standard uncertainties on top, judged as the agent judges one minute. Beside it the
+ * power that theory gives: the chance that the global test fails and the correction of the right group passes its limit.
+ *
+ * node agent/launch.cjs --node tests/proof/suspects.ts [--set all] [--minutes 1000] [--seed 20261128] [--bias 5]
+ *
+ * Then whole days without a fault: minutes drawn anew, and sensors that keep one offset for the day; how many days name
+ * or accuse anybody after the persistence that the agent asks for.
+ */
+import { parseArgs } from 'node:util';
+import { chiSquareTail, sidakLimit } from '../../agent/base/chi-square.ts';
+import { openBooks } from '../../agent/cycle/books.ts';
+import type { Balanced } from '../../agent/cycle/reconciliation/reconcile.ts';
+import { reconciliationOf } from '../../agent/cycle/reconciliation/report.ts';
+import type { Verdict } from '../../agent/cycle/reconciliation/suspects.ts';
+import { NO_SUSPICION, nextSuspicion } from '../../agent/diagnosis/suspicion.ts';
+import { consistent, drawn, normal, only, type Points, prepared, SETS, snapshotOf } from './consistent.ts';
+
+const LEVEL = 0.05;
+
+type Truth = ReturnType<typeof consistent>;
+
+export interface Tally {
+  readonly sensor: string;
+  readonly bias: number;
+  /** Share of its uncertainty that shows in the balances. */
+  readonly share: number;
+  /** Size of the group that cannot be told apart from it. */
+  readonly alike: number;
+  /** One explanation, and it is the group of the sensor: named where the group is the sensor alone. */
+  readonly right: number;
+  readonly wrong: number;
+  /** Several explanations, the right one among them. */
+  readonly among: number;
+  readonly none: number;
+  /** Chance by theory that the global test fails and the sensor's own correction passes the limit. */
+  readonly power: number;
+}
+
+function judged(truth: Truth, points: Points, next: () => number, bias?: readonly [string, number]): Verdict {
+  const { points: seen, parameters } = drawn({ points, parameters: truth.parameters }, next);
+  const moved =
+    bias === undefined
+      ? seen
+      : Object.fromEntries(
+          Object.entries(seen).map(([name, point]) => [
+            name,
+            name === bias[0] ? { ...point, value: (point.value as number) + bias[1] * (point.u as number) } : point,
+          ]),
+        );
+  const books = openBooks(prepared(parameters), snapshotOf(moved), { uncertainty: true });
+  if (books.verdict === null) throw new Error(`nothing to test: ${String(books.balanced)}`);
+  return books.verdict;
+}
+
+/** By simulation of the two test statistics alone: z of the right group and the rest of chi-square. */
+export function power(shift: number, dof: number, limit: number, next: () => number): number {
+  const rounds = 20_000;
+  let found = 0;
+  for (let round = 0; round < rounds; round++) {
+    const z = shift + next();
+    let square = z * z;
+    for (let k = 1; k < dof; k++) square += next() ** 2;
+    if (chiSquareTail(square, dof) < LEVEL && Math.abs(z) > limit) found += 1;
+  }
+  return found / rounds;
+}
+
+export function campaign(set: readonly string[], minutes: number, biases: readonly number[], seed: number): Tally[] {
+  const truth = consistent();
+  const points = only(truth.points, set);
+  const at = openBooks(prepared(truth.parameters), snapshotOf(points), { uncertainty: true });
+  const verdict = at.verdict as Verdict;
+  const { dof } = (at.balanced as Balanced).adjustment;
+  const limit = sidakLimit(verdict.groups.length, LEVEL);
+  const next = normal(seed);
+  return set.flatMap((sensor) => {
+    const share = verdict.checked[sensor];
+    const group = verdict.groups.find((names) => names.includes(sensor));
+    if (share === undefined || group === undefined) return [];
+    return biases.map((bias): Tally => {
+      const count = { right: 0, wrong: 0, among: 0, none: 0 };
+      for (let minute = 0; minute < minutes; minute++) {
+        const { suspects } = judged(truth, points, next, [sensor, minute % 2 === 0 ? bias : -bias]);
+        const holds = suspects.some((names) => names.includes(sensor));
+        if (suspects.length === 0) count.none += 1;
+        else if (!holds) count.wrong += 1;
+        else if (suspects.length === 1) count.right += 1;
+        else count.among += 1;
+      }
+      return { sensor, bias, share, alike: group.length, ...count, power: power(bias * share, dof, limit, next) };
+    });
+  });
+}
+
+export interface Days {
+  readonly days: number;
+  /** Days on which one sensor was named alone; on which a group or several were accused. */
+  readonly named: number;
+  readonly accused: number;
+}
+
+/** Days of steady minutes without a fault: `kept` of each error's variance stays the same through the day. */
+export function quietDays(set: readonly string[], days: number, minutes: number, kept: number, seed: number): Days {
+  const truth = consistent();
+  const points = only(truth.points, set);
+  const next = normal(seed);
+  let [named, accused] = [0, 0];
+  for (let day = 0; day < days; day++) {
+    const offset = drawn({ points, parameters: truth.parameters }, next);
+    let state = NO_SUSPICION;
+    let [one, several] = [false, false];
+    for (let minute = 0; minute < minutes && !(one && several); minute++) {
+      const noise = drawn({ points, parameters: truth.parameters }, next);
+      const mixed = Object.fromEntries(
+        Object.entries(points).map(([name, point]) => {
+          const true_ = point.value as number;
+          const fixed = ((offset.points[name]?.value ?? true_) - true_) * Math.sqrt(kept);
+          const fresh = ((noise.points[name]?.value ?? true_) - true_) * Math.sqrt(1 - kept);
+          return [name, { ...point, value: true_ + fixed + fresh }];
+        }),
+      );
+      const machine = prepared(kept > 0 ? offset.parameters : noise.parameters);
+      const snapshot = snapshotOf(mixed);
+      const books = openBooks(machine, snapshot, { uncertainty: true });
+      const reconciliation = reconciliationOf(books, snapshot, new Map());
+      state = nextSuspicion(state, {
+        reconciliation,
+        steady: true,
+        interval_s: 60,
+        time: snapshot.time + 60_000 * minute,
+      });
+      if (state.suspects.flat().length === 1) one = true;
+      else if (state.suspects.length > 0) several = true;
+      // without noise of its own every further minute of the day is the same
+      if (kept === 1 && minute > 12) break;
+    }
+    if (one) named += 1;
+    if (several) accused += 1;
+  }
+  return { days, named, accused };
+}
+
+function percent(count: number, of: number): string {
+  return `${((100 * count) / of).toFixed(1)} %`.padStart(8);
+}
+
+if (import.meta.main) {
+  const { values } = parseArgs({
+    options: {
+      set: { type: 'string', default: 'all' },
+      minutes: { type: 'string', default: '1000' },
+      days: { type: 'string', default: '1000' },
+      seed: { type: 'string', default: '20261128' },
+      bias: { type: 'string', multiple: true, default: ['3', '5', '8'] },
+    },
+  });
+  const set = SETS[values.set] as readonly string[];
+  const minutes = Number(values.minutes);
+  process.stdout.write(
+    `${'sensor'.padEnd(44)} bias  share alike    right    among    wrong     none  power by theory\n`,
+  );
+  for (const row of campaign(set, minutes, values.bias.map(Number), Number(values.seed)))
+    process.stdout.write(
+      `${row.sensor.padEnd(44)} ${String(row.bias).padStart(4)} ${row.share.toFixed(2).padStart(6)} ${String(row.alike).padStart(5)} ` +
+        `${percent(row.right, minutes)} ${percent(row.among, minutes)} ${percent(row.wrong, minutes)} ${percent(row.none, minutes)}  ${percent(row.power, 1)}\n`,
+    );
+  const days = Number(values.days);
+  for (const [words, kept, length] of [
+    ['errors drawn anew each minute, 1440 minutes a day', 0, 1440],
+    ['half of each variance kept through the day, 240 minutes', 0.5, 240],
+    ['errors kept through the day', 1, 30],
+  ] as const) {
+    const count = kept === 1 ? days : Math.max(5, Math.round(days / (kept === 0 ? 100 : 10)));
+    const found = quietDays(set, count, length, kept, Number(values.seed) + 1);
+    process.stdout.write(
+      `no fault, ${words}: ${count} days, one sensor named on ${found.named}, a group accused on ${found.accused}\n`,
+    );
+  }
+}
