@@ -5,6 +5,7 @@ import { LIMITS } from './base/limits.ts';
 import { fail, must, ok, type Result } from './base/result.ts';
 import { parseRfc3339, rfc3339 } from './base/time.ts';
 import { type CalloutMinute, figureOf, type TrendColumns } from './callout/minute.ts';
+import { eventName } from './callout/notice.ts';
 import { type CalloutPacket, makePacket, packetMessage, sideOf } from './callout/packet.ts';
 import { trendNames } from './callout/weigh.ts';
 import type { EventReads } from './history/events.ts';
@@ -15,6 +16,16 @@ import { POINTS } from './points/dictionary.ts';
 import { refrigerant } from './refrigerant/refrigerants.ts';
 import type { ChillerSite, Site } from './site/site.ts';
 import { fromStored } from './stored-minute.ts';
+
+export interface RaisedEvent {
+  readonly chiller: string;
+  /** `<alarm>.<sequence>` */
+  readonly event: string;
+  /** ms since the epoch. */
+  readonly time: number;
+  readonly priority: number;
+  readonly title: string;
+}
 
 export interface CalloutOptions {
   readonly site: Site;
@@ -96,6 +107,21 @@ export class Callouts {
     if (minute === null)
       return fail('callout_unknown', `the minute ${rfc3339(entry.time)} of ${chiller.id} is no longer kept`);
     return ok(this.packet(chiller, report, minute));
+  }
+
+  /** Alarms that were raised lately, newest first, by the names of their events. */
+  recent(chiller: string | null): Result<readonly RaisedEvent[]> {
+    const steps = this.#options.events.recentSteps(chiller);
+    if (!steps.ok) return steps;
+    return ok(
+      steps.value.flatMap(raisedBy).map(({ entry, report }) => ({
+        chiller: entry.chiller,
+        event: eventName({ id: entry.id, sequence: entry.sequence }),
+        time: entry.time,
+        priority: report.priority,
+        title: report.title,
+      })),
+    );
   }
 
   #trends(chiller: string, alarm: AlarmReport, minute: CalloutMinute): TrendColumns[] {

@@ -17,6 +17,8 @@ export interface CalloutMinute {
   readonly states: Readonly<Record<string, CycleState>>;
   readonly ghost: Readonly<Record<string, CycleState>>;
   readonly standstill: StandstillFound | null;
+  /** Sensors that contradict the others by the balances, in groups of which one is off; left out: not judged. */
+  readonly reconciliation?: { readonly suspects: readonly (readonly string[])[] };
   readonly alarms: readonly AlarmReport[];
 }
 

@@ -125,12 +125,17 @@ function sensorSigns({ alarm, minute, units }: Weighed): Sign[] {
     .map(({ point }) =>
       sign(point, 'stood apart from the other sensors at the last standstill', minute.points[point]?.value ?? null),
     );
+  const accused = [...new Set((minute.reconciliation?.suspects ?? []).flat())]
+    .filter((name) => near(name))
+    .map((name) =>
+      sign(name, 'contradicts the other sensors by the balances of the circuit', figureOf(minute, name)?.value ?? null),
+    );
   const watched = alarm.watch === null ? null : figureOf(minute, alarm.watch);
   const own =
     alarm.watch !== null && watched !== null && watched.quality !== 'good' && minute.points[alarm.watch] === undefined
       ? [sign(alarm.watch, `${watched.quality}: ${watched.reason ?? 'no reason given'}`, watched.value, 'open')]
       : [];
-  return [...own, ...doubtful, ...still].slice(0, SIGNS_MAX);
+  return [...own, ...doubtful, ...accused, ...still].slice(0, SIGNS_MAX);
 }
 
 /** Whether a point belongs to what the alarm watches: its component, the water of it, or a sign of one of its causes. */

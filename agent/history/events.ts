@@ -46,6 +46,19 @@ export class EventReads {
     });
   }
 
+  /** The newest steps of all alarms, newest first; of one chiller, or of all where it is null. */
+  recentSteps(chiller: string | null): Result<JournalEntry[]> {
+    return this.#read('alarm journal', (store) =>
+      store
+        .all(
+          'SELECT * FROM journal WHERE ?1 IS NULL OR chiller = ?1 ORDER BY time DESC, row DESC LIMIT ?2',
+          chiller,
+          STEPS_MAX,
+        )
+        .map(journalEntry),
+    );
+  }
+
   /** A stored minute by number and end (ms); null where it was given up. */
   minuteOf({
     chiller,

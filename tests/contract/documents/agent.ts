@@ -62,7 +62,7 @@ function siteFile(places: { folder: string; modbus: string; broker: string; web:
     .replace(/folder: \S+/, `folder: ${join(places.folder, 'history')}`)
     .replace(/port: 8047/, `port: ${places.web}`)
     .replace(/host: \S+, port: 1502/, `host: ${host}, port: ${port}`)
-    .replace(/above: 150 psig/, 'above: 1 psig')
+    .replace(/above: 150 psig/, 'above: 1 psig\n        on_delay: 0 s\n        running_for: 0 s')
     .replaceAll(/on_delay: 2 min/g, 'on_delay: 0 s')
     .replaceAll(/running_for: 5 min/g, 'running_for: 0 s')
     .replaceAll(/poll_s: 5, fast_s: 2/g, 'poll_s: 1, fast_s: 1');
