@@ -5,9 +5,14 @@ import type { FlowMessage, FlowNode, NodeStatus } from './runtime.ts';
 /** Characters of a message beside a node in the editor. */
 const STATUS_CHARACTERS = 60;
 
-/** A fault as Node-RED takes it: catch nodes find `msg.error.code` beside `msg.error.message`. */
+/**
+ * A fault as Node-RED takes it: catch nodes find `msg.error.code` beside `msg.error.message`. It is no slip of a
+ * programmer, so it shows neither the word Error nor where in the code it was noticed.
+ */
 export function errorOf({ code, message }: Fault): Error {
-  return Object.assign(new Error(message), { code });
+  const error = Object.assign(new Error(message), { code, name: '' });
+  delete error.stack;
+  return error;
 }
 
 /** Shows a state in the editor, once as long as it does not change: a flood of messages is no flood of states. */

@@ -40,6 +40,13 @@ describe.each(types)('%s', (type) => {
     expect(html).toContain(`RED.nodes.registerType('${type}'`);
   });
 
+  test('lists of its help are written so that the editor shows them as lists', () => {
+    // As Node-RED 5 reads them: `: name (type) : text`, no colon in the text, one line each.
+    const entries = html.split('\n').filter((line) => line.startsWith(': '));
+    expect(entries.length).toBeGreaterThan(0);
+    for (const line of entries) expect(line).toMatch(/^: [^:()]+ \([^:()]+\) : [^:]+$/);
+  });
+
   test('every setting has a field, and every field its setting', () => {
     const prefix = html.includes("category: 'config'") ? 'node-config-input-' : 'node-input-';
     const fields = [...html.matchAll(/ id="([\w-]+)"/g)].map(([, id = '']) => id.replace(prefix, ''));
