@@ -5,7 +5,7 @@ import type { Clock } from './base/clock.ts';
 import { type Fault, ok, type Result } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
 import { Callouts } from './callouts.ts';
-import { CommandDesk, commandLinkOf } from './command-desk.ts';
+import { CommandDesk, commandLinkOf, pageCommands } from './command-desk.ts';
 import { FlowHost } from './flows/host.ts';
 import { type AgentMetrics, createAgentMetrics } from './health/metrics.ts';
 import { createNotifier, type Notifier } from './health/notify.ts';
@@ -55,6 +55,7 @@ interface Built {
   /** Null: no broker, so commands come from the command line alone. */
   readonly commands: CommandLink | null;
   /** Null: no Node-RED is hosted. */
+  readonly desk: CommandDesk;
   readonly flows: FlowHost | null;
   readonly metrics: AgentMetrics;
 }
@@ -125,7 +126,9 @@ export class Agent {
       onInterval: (interval) => this.#minute(interval),
       onHeld: (reason) => (reason === null ? log.info('the clock is believed again') : log.error(reason)),
     });
-    this.#web = webServer({ data: this.#answers, host: site.web.host, port: site.web.port, log });
+    const { host, port } = site.web;
+    const command = pageCommands(site, parts.desk);
+    this.#web = webServer({ data: this.#answers, host, port, log, ...command });
   }
 
   /** Address of the page. Rejects where it cannot be served: an agent nobody can look at should not seem to run. */
@@ -237,7 +240,7 @@ function buildParts(options: AgentOptions, history: History): Result<Built> {
   const watches: ChillerWatch[] = [];
   const supervised = [];
   for (const chiller of site.chillers) {
-    const watch = ChillerWatch.open({ site, chiller, history, clock, root: rootOf(site), onCommand, callouts });
+    const watch = ChillerWatch.open({ ...told, chiller, root: rootOf(site), onCommand, callouts });
     if (!watch.ok) return watch;
     const source = sourceOf(chiller);
     if (!source.ok) return source;
@@ -249,7 +252,9 @@ function buildParts(options: AgentOptions, history: History): Result<Built> {
   const sinks = sinksOf(checkpoint === undefined ? around : { ...around, checkpoint });
   const commands = commandLinkOf(around, desk);
   const flows = flowHostOf(options);
-  return sinks.ok ? ok({ history, watches, sources, sinks: sinks.value, commands, flows, metrics }) : sinks;
+  return sinks.ok
+    ? ok({ history, watches, sources, sinks: sinks.value, commands, desk, flows, metrics, shelf })
+    : sinks;
 }
 
 function flowHostOf({ site, environment = {}, timers, clock, log }: AgentOptions): FlowHost | null {

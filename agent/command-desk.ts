@@ -8,11 +8,12 @@ import { checkShelf, isVerb, readCommand } from './alarms/commands.ts';
 import type { CommandOutcome } from './alarms/evaluate.ts';
 import type { Clock } from './base/clock.ts';
 import { LIMITS } from './base/limits.ts';
-import { fail, ok, type Result } from './base/result.ts';
+import { type Fault, fail, ok, type Result } from './base/result.ts';
 import type { CommandEntry } from './history/types.ts';
 import { CommandLink } from './sinks/commands.ts';
 import { rootOf, type SinkSurroundings } from './sinks-of.ts';
 import type { Site } from './site/site.ts';
+import type { TakeCommand } from './web/command-routes.ts';
 
 /**
  * `stored`: written down, waits for its minute. `repeated`: came again, was known. `applied`: an alarm changed by it.
@@ -48,6 +49,12 @@ export class CommandDesk {
 
   /** `later`: the store takes nothing now; the far end is to send it again. */
   receive(incoming: IncomingCommand): 'done' | 'later' {
+    const taken = this.take(incoming);
+    return taken.ok || taken.fault.code === 'alarm_command' ? 'done' : 'later';
+  }
+
+  /** Checks a command and writes it down. Faults: `alarm_command`, and those of the store. */
+  take(incoming: IncomingCommand): Result<'stored' | 'known'> {
     const { log, clock, store } = this.#options;
     const { verb, payload, repeated } = incoming;
     const checked = this.#check(incoming);
@@ -58,12 +65,12 @@ export class CommandDesk {
     if (stored.ok) {
       this.#options.checkpoint?.('command_stored');
       this.#count(verb, stored.value === 'known' ? 'repeated' : 'stored');
-      return 'done';
+      return stored;
     }
     if (stored.fault.code === 'alarm_command') return this.#refuse(verb, stored.fault);
     this.#count(verb, 'put_off');
-    log.warn({ code: stored.fault.code, verb }, `a command waits at the broker: ${stored.fault.message}`);
-    return 'later';
+    log.warn({ code: stored.fault.code, verb }, `a command was put off: ${stored.fault.message}`);
+    return stored;
   }
 
   /** What the minute made of a command. */
@@ -97,7 +104,7 @@ export class CommandDesk {
     return allowed.ok ? ok({ chiller: chiller.id }) : allowed;
   }
 
-  #refuse(verb: string, fault: { readonly code: string; readonly message: string }): 'done' {
+  #refuse(verb: string, fault: Fault): { readonly ok: false; readonly fault: Fault } {
     this.#count(verb, 'refused');
     const now = this.#options.clock.monotonic();
     if (now - this.#lines.since >= 60_000) this.#lines = { since: now, count: 0 };
@@ -106,7 +113,7 @@ export class CommandDesk {
       this.#lines.count === LIMITS.command_log_lines_max ? '; further ones of this minute are only counted' : '';
     if (this.#lines.count <= LIMITS.command_log_lines_max)
       this.#options.log.warn({ code: fault.code }, `a command was refused: ${fault.message}${last}`);
-    return 'done';
+    return { ok: false, fault };
   }
 
   /** Foreign words make no series of their own. */
@@ -130,4 +137,17 @@ export function commandLinkOf({ site, random, log }: SinkSurroundings, desk: Com
     report: (fault) => log.warn({ code: fault.code }, fault.message),
     random,
   });
+}
+
+/**
+ * The way from the page's form to the desk. Left out in the site file, the page takes commands on loopback alone: what
+ * everybody in a network may reach should ask for a login first.
+ */
+export function pageCommands(
+  { web: { host, commands } }: Pick<Site, 'web'>,
+  desk: CommandDesk,
+): { readonly command?: TakeCommand } {
+  const loopback = host === 'localhost' || host === '::1' || host.startsWith('127.');
+  if (!(commands ?? loopback)) return {};
+  return { command: (verb, payload) => desk.take({ verb, payload, repeated: false, retained: false }) };
 }

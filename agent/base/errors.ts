@@ -325,7 +325,14 @@ export const ERRORS = {
     action: 'See /api/site for the names.',
   },
   web_not_found: { meaning: 'There is nothing at that address.', action: 'Start at / or see the README for the API.' },
-  web_method: { meaning: 'The page and its API only read.', action: 'Use GET.' },
+  web_method: {
+    meaning: 'The page and its API only read, but for the form by which an alarm is acknowledged or shelved.',
+    action: 'Use GET.',
+  },
+  web_foreign_form: {
+    meaning: 'A command to an alarm came from the page of another site. Nothing was changed.',
+    action: 'Open the page itself and use its form; behind a proxy, let it pass the Host header on unchanged.',
+  },
   web_busy: {
     meaning: 'As many pages follow the live stream as are allowed.',
     action: 'Close some; a page that waits tries again by itself.',

@@ -145,6 +145,10 @@ export const siteSchema = z.strictObject({
         .default('127.0.0.1')
         .describe('address to listen on; beyond loopback put a proxy with a login before it'),
       port: z.int().min(0).max(65_535).default(8047).describe('0 takes any free port'),
+      commands: z
+        .boolean()
+        .optional()
+        .describe('whether its form acknowledges and shelves alarms; left out: on loopback alone'),
     })
     .prefault({})
     .describe('the page'),

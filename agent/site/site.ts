@@ -63,7 +63,8 @@ export interface Site {
   /** Null: none is hosted. */
   readonly node_red: SiteNodeRed | null;
   readonly history: { readonly folder: string };
-  readonly web: { readonly host: string; readonly port: number };
+  /** `commands` left out: the page takes commands to alarms on loopback alone. */
+  readonly web: { readonly host: string; readonly port: number; readonly commands?: boolean | undefined };
   /** Null: no money is shown. */
   readonly tariff: { readonly price_per_kwh: number; readonly currency: string } | null;
   readonly chillers: readonly ChillerSite[];

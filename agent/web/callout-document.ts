@@ -98,6 +98,8 @@ function viewOf(
     alarms: [alarm],
     served: time,
     alarm: null,
+    desk: null,
+    served: time,
     system,
     season: null,
     look: 'light',

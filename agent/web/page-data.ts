@@ -1,8 +1,10 @@
 /** Gathers what one view shows from the agent's data: minutes, last known minutes, thinned history. */
 
+import { shownAlarm } from './page/alarms.js';
+import { around } from './page/alarms-record.js';
 import { TREND_SI, TRENDS } from './page/trends.js';
 import type { PageData, PageName, Series } from './page-types.ts';
-import type { DiagramFigure, Now, SiteFigure, WebData } from './types.ts';
+import type { AlarmFigure, DiagramFigure, Now, SiteFigure, WebData } from './types.ts';
 
 const STRIPS = ['condenser.level', 'flash_tank.level', 'condenser_valve.position', 'tank_valve.position'];
 const HALF_HOUR = 1_800_000;
@@ -99,6 +101,24 @@ function lessOf(diagram: DiagramFigure | null): DiagramFigure | null {
   return { ...diagram, liquid: edge(diagram.liquid), vapour: edge(diagram.vapour), isotherms };
 }
 
+/** What the alarm whose record is shown watches, around its beginning. */
+function watchedSeries(
+  data: WebData,
+  shown: AlarmFigure | null,
+  clock: number,
+  unread: Unread,
+): Record<string, Series> {
+  if (shown === null || shown.metric === null) return {};
+  const { from, to } = around(shown, clock);
+  try {
+    const found = historyOf(data, shown.chiller, shown.metric, { to, span: to - from, step_s: 60 });
+    return found === null ? {} : { [shown.metric]: found };
+  } catch (error) {
+    unread(shown.metric, error);
+    return {};
+  }
+}
+
 /** An alarm as the other views name it. */
 function briefly(alarm: AlarmFigure): AlarmFigure {
   return { ...alarm, condition: null, consequence: '', action: '', evidence: [] };
@@ -111,12 +131,14 @@ export interface Asked {
   readonly page: PageName;
   /** `<chiller>/<id>`; left out: none by name. */
   readonly alarm?: string | null;
+  /** Left out: the page takes no commands. */
+  readonly desk?: PageData['desk'];
 }
 
 export function pageData(
   data: WebData,
   last: LastKnown,
-  { chosen, clock, page, alarm = null }: Asked,
+  { chosen, clock, page, alarm = null, desk = null }: Asked,
   unread: Unread,
 ): PageData {
   const site = data.site();
@@ -130,6 +152,8 @@ export function pageData(
   }
   const lost = Object.entries(last.all()).filter(([id]) => nows[id]?.link.state === 'lost');
   const to = nows[chosen]?.time === null || nows[chosen] === undefined ? clock : Date.parse(nows[chosen].time);
+  const alarms = data.alarms();
+  const watched = page === 'alarms' ? watchedSeries(data, shownAlarm(alarms, alarm), clock, unread) : {};
   return {
     site: lean(site),
     chosen,
@@ -137,9 +161,10 @@ export function pageData(
     last: Object.fromEntries(lost),
     plant: data.plant(),
     diagram: page === 'now' ? lessOf(data.diagram(chosen)) : null,
-    ...(page === 'now' ? seriesOf(data, site, chosen, to, unread) : { series: {}, sparks: {} }),
-    alarms: page === 'alarms' ? data.alarms() : data.alarms().map(briefly),
+    ...(page === 'now' ? seriesOf(data, site, chosen, to, unread) : { series: watched, sparks: {} }),
+    alarms: page === 'alarms' ? alarms : alarms.map(briefly),
     alarm,
+    desk,
     season: null,
     served: new Date(clock).toISOString(),
   };

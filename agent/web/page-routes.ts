@@ -1,6 +1,9 @@
 /** The page's own addresses: its views and their static parts. */
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { isVerb } from '../alarms/commands.ts';
+import type { Fault } from '../base/result.ts';
 import type { Assets } from './assets.ts';
+import { type AlarmRequest, commandRoutes, type TakeCommand } from './command-routes.ts';
 import { documentOf } from './document.ts';
 import { type LastKnown, pageData, type Unread } from './page-data.ts';
 import type { PageName, SeasonPage } from './page-types.ts';
@@ -17,6 +20,8 @@ interface PageRoom {
   readonly last: LastKnown;
   readonly clock: () => number;
   readonly unread: Unread;
+  /** Null: the page takes no commands. */
+  readonly command: TakeCommand | null;
 }
 
 /** Which view is asked for, and of what. */
@@ -25,18 +30,23 @@ interface Sent {
   readonly chosen: string;
   readonly season?: SeasonPage | null;
   readonly alarm?: string | null;
+  /** Why the form that was sent is refused. */
+  readonly refused?: string;
 }
 
 export function pageRoutes(app: FastifyInstance, room: PageRoom): void {
-  const { data, assets, last, clock, unread } = room;
+  const { data, assets, last, clock, unread, command } = room;
   const send = (
     request: FastifyRequest,
     reply: FastifyReply,
-    { page, chosen, season = null, alarm = null }: Sent,
+    { page, chosen, season = null, alarm = null, refused }: Sent,
   ): FastifyReply => {
     const at = clock();
+    const { sent } = request.query as Record<string, unknown>;
+    const told = { sent: typeof sent === 'string' && isVerb(sent) ? sent : null, refused: refused ?? null };
+    const desk = command === null || page !== 'alarms' ? null : told;
     const view = {
-      ...pageData(data, last, { chosen, clock: at, page, alarm }, unread),
+      ...pageData(data, last, { chosen, clock: at, page, alarm, desk }, unread),
       ...choices(request.query as Record<string, unknown>, data.site()),
       clock: at,
       page,
@@ -47,16 +57,18 @@ export function pageRoutes(app: FastifyInstance, room: PageRoom): void {
   const first = (): string => data.site().chillers[0]?.id ?? '';
   app.get('/', async (request, reply) => send(request, reply, { page: 'now', chosen: first() }));
   app.get('/alarms', async (request, reply) => send(request, reply, { page: 'alarms', chosen: first() }));
-  app.get<{ Params: { id: string; alarm: string } }>('/alarms/:id/:alarm', async (request, reply) => {
+  const alarmPage = (request: AlarmRequest, reply: FastifyReply, fault?: Fault): FastifyReply => {
     const { id, alarm } = request.params;
     const found = chillerNamed(data.site(), id);
     if (!found.ok) return refuse(reply, found.fault);
-    return send(request, reply, {
-      page: 'alarms',
-      chosen: found.value.id,
-      alarm: `${found.value.id.toLowerCase()}/${alarm}`,
-    });
-  });
+    const chosen = found.value.id;
+    const refused = fault === undefined ? {} : { refused: fault.message };
+    return send(request, reply, { page: 'alarms', chosen, alarm: `${chosen.toLowerCase()}/${alarm}`, ...refused });
+  };
+  app.get<{ Params: { id: string; alarm: string } }>('/alarms/:id/:alarm', async (request, reply) =>
+    alarmPage(request, reply),
+  );
+  if (command !== null) commandRoutes(app, { data, clock, take: command, page: alarmPage });
   app.get<WithId>('/season/:id', async (request, reply) => {
     const who = seasonWho(data.site(), request.params.id);
     if (!who.ok) return refuse(reply, who.fault);

@@ -78,6 +78,8 @@ export interface PageData {
   readonly alarms: readonly AlarmFigure[];
   /** The alarm whose record is asked for, `<chiller>/<id>`; null: none by name. */
   readonly alarm: string | null;
+  /** What became of the form that was sent; null where the page takes no commands. */
+  readonly desk: { readonly sent: string | null; readonly refused: string | null } | null;
   /** Of the season view alone. */
   readonly season: SeasonPage | null;
   /** The agent's wall clock at the answer, RFC 3339. */

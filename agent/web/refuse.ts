@@ -11,6 +11,7 @@ const STATUS: Partial<Record<ErrorCode, number>> = {
   web_not_found: 404,
   callout_unknown: 404,
   web_method: 405,
+  web_foreign_form: 403,
   web_busy: 503,
   history_io: 503,
   history_corrupt: 503,

@@ -1,5 +1,6 @@
 /** A browser (Debian's chromium, or `CHROMIUM`) that looks at the page served over the fixture plant. */
 import { type Browser, type BrowserContext, type BrowserContextOptions, chromium, type Page } from 'playwright-core';
+import type { TakeCommand } from '../../agent/web/command-routes.ts';
 import { webServer } from '../../agent/web/server.ts';
 import { Fixture } from './fixture.ts';
 
@@ -38,6 +39,8 @@ export interface How {
   readonly width?: number;
   readonly options?: BrowserContextOptions;
   readonly plant?: (plant: Fixture) => void;
+  /** Takes commands to alarms; left out: the page only reads. */
+  readonly command?: TakeCommand;
   /** Wait for the modules (default); false where there is no JavaScript. */
   readonly live?: boolean;
 }
@@ -48,7 +51,8 @@ export async function open(browser: Browser, how: How = {}): Promise<Opened> {
   const plant = new Fixture();
   how.plant?.(plant);
   const log = { info: () => undefined, warn: () => undefined, error: () => undefined };
-  const server = webServer({ data: plant, port: 0, log, clock: () => plant.time + 23_000 });
+  const command = how.command === undefined ? {} : { command: how.command };
+  const server = webServer({ data: plant, port: 0, log, clock: () => plant.time + 23_000, ...command });
   const { url } = await server.start();
   const context = await browser.newContext({ viewport: { width, height: 900 }, ...options });
   const page = await context.newPage();

@@ -6,7 +6,8 @@
 import { address, nowPath } from './mast.js';
 import { mark } from './plant.js';
 import { esc, sinceText, spanText, timeOf } from './text.js';
-import { kindOf, write } from './units.js';
+import { chart } from './trends.js';
+import { kindOf, scaleOf, write } from './units.js';
 
 /** @param {AlarmFigure} alarm */
 export function alarmPath(alarm) {
@@ -122,6 +123,94 @@ function words(name) {
   return name.replaceAll(/[._]/g, ' ');
 }
 
+const HOUR = 3_600_000;
+
+/**
+ * Four hours around the beginning of an alarm, ms: one before it, and what there is after it.
+ * @param {Pick<AlarmFigure, 'raised' | 'since'>} alarm
+ * @param {number} clock
+ */
+export function around({ raised, since: entered }, clock) {
+  const to = Math.min(clock, (timeOf(raised ?? entered) ?? clock) + 3 * HOUR);
+  return { from: to - 4 * HOUR, to };
+}
+
+/**
+ * What the alarm watches, around its beginning, with its limit.
+ * @param {View} view
+ * @param {AlarmFigure} alarm
+ */
+function trend(view, alarm) {
+  const { metric, unit, raised } = alarm;
+  const series = metric === null ? undefined : view.series[metric];
+  if (series === undefined || metric === null || unit === null) return '';
+  // The window stays as it was asked for: what the page was served.
+  const { from, to } = around(alarm, timeOf(view.served) ?? view.clock);
+  const { factor, shift } = scaleOf(kindOf(metric, unit), {
+    system: view.system,
+    barometer_kpa: view.site.barometer_kpa,
+  });
+  const limit = alarm.limit === null ? null : alarm.limit * factor + shift;
+  const draw = (/** @type {string} */ name, /** @type {number} */ width) => {
+    const svg = chart({ series, name: metric, view, from, to, width, height: 150, marked: timeOf(raised), limit });
+    if (svg === '') return '';
+    return `<svg class="${name}" width="${width}" height="150" viewBox="0 0 ${width} 150" role="img" aria-label="${esc(words(metric))} around the beginning">${svg}</svg>`;
+  };
+  const drawn = draw('wide', 520) + draw('narrow', 356);
+  if (drawn === '') return '';
+  const label = write(kindOf(metric, unit), 1, null, {
+    system: view.system,
+    barometer_kpa: view.site.barometer_kpa,
+  }).unit;
+  const say = [label, alarm.limit === null ? '' : 'limit dashed', raised === null ? '' : 'upright line: it began'];
+  return `<h3>${esc(words(metric))} <span class="dim">${esc(say.filter((text) => text !== '').join(', '))}</span></h3><div class="around">${drawn}</div>`;
+}
+
+/** States in which somebody is to acknowledge. */
+const TO_ACKNOWLEDGE = ['unacknowledged', 'returned to normal', 'latched'];
+
+/**
+ * What became of the form that was sent: until the next minute shows it, or why it was refused.
+ * @param {View} view
+ * @param {AlarmFigure} alarm
+ */
+function told({ desk, nows, served }, { chiller }) {
+  if (desk === null) return '';
+  if (desk.refused !== null) return `<p class="told" role="alert"><b>Refused</b> ${esc(desk.refused)}</p>`;
+  const minute = timeOf(nows[chiller]?.time ?? null);
+  const shown = minute !== null && minute > (timeOf(served) ?? 0);
+  if (desk.sent === null || shown) return '';
+  return `<p class="told" role="status"><b>Written down</b> ${esc(desk.sent)}: shown with the next minute.</p>`;
+}
+
+/**
+ * The form by which a person acknowledges, shelves or takes off the shelf.
+ * @param {View} view
+ * @param {AlarmFigure} alarm
+ */
+function deeds(view, alarm) {
+  const { state, shelvable, shelf, raised } = alarm;
+  if (view.desk === null || state === 'out of service') return '';
+  const button = (/** @type {string} */ verb, /** @type {string} */ text) =>
+    `<button name="verb" value="${verb}">${text}</button>`;
+  const acknowledge = TO_ACKNOWLEDGE.includes(state) ? button('acknowledge', 'Acknowledge') : '';
+  const hours = [1, 8, 24, 168].map(
+    (h) => `<option value="${h}"${h === 8 ? ' selected' : ''}>${h < 48 ? `${h} h` : `${h / 24} days`}</option>`,
+  );
+  const shelve = shelvable
+    ? `<span><label>shelve for <select name="hours">${hours.join('')}</select></label>${button('shelve', shelf === null ? 'Shelve' : 'Shelve anew')}</span>`
+    : '';
+  const unshelve = shelf === null ? '' : button('unshelve', 'Take off the shelf');
+  if (acknowledge + shelve + unshelve === '') return '';
+  const since = raised === null ? '' : `<input type="hidden" name="raised" value="${esc(raised)}">`;
+  return (
+    `<form class="deeds" method="post" action="${address(view, alarmPath(alarm))}"><h3>Acknowledge or shelve</h3>${since}` +
+    '<label>your name <input name="by" required maxlength="100" autocomplete="name"></label>' +
+    '<label>reason <input name="reason" maxlength="400"></label>' +
+    `<div>${acknowledge}${shelve}${unshelve}</div><p class="dim">It speaks of this message alone and never reaches the controller. Shelving asks for a reason.</p></form>`
+  );
+}
+
 /**
  * @param {View} view
  * @param {AlarmFigure} alarm
@@ -149,10 +238,11 @@ export function record(view, alarm) {
   return (
     `<article class="rec p${priority}" aria-labelledby="rec"><div class="head">${mark(priority, alarm.state === 'unacknowledged')}` +
     `<h2 class="big" id="rec">${esc(alarm.title)}, <a href="${address(view, nowPath(alarm.chiller))}">${esc(alarm.chiller)}</a></h2>${packet}` +
-    `<p class="facts">${facts.map((text) => `<span>${text}</span>`).join('')}</p></div>` +
-    `<div class="what">${part('Likely cause', alarm.cause)}${evidence(alarm)}${part('If nobody acts', alarm.consequence)}</div>` +
+    `<p class="facts">${facts.map((text) => `<span>${text}</span>`).join('')}</p>${told(view, alarm)}</div>` +
+    `<div class="what">${part('Likely cause', alarm.cause)}${evidence(alarm)}${part('If nobody acts', alarm.consequence)}${trend(view, alarm)}</div>` +
     `<div class="checks">${part('What to do first', alarm.action)}` +
     '<p class="caution"><b>Before opening anything:</b> refrigerant only by certified people (EPA 608 or local law); lock-out and tag-out; pressure; ' +
-    'machinery room rules of ASHRAE 15. Local codes and licensed practice govern.</p></div></article>'
+    'machinery room rules of ASHRAE 15. Local codes and licensed practice govern.</p>' +
+    `${deeds(view, alarm)}</div></article>`
   );
 }

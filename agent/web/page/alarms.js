@@ -35,7 +35,7 @@ function inOrder(alarms) {
 }
 
 /** @param {AlarmFigure} alarm */
-export function alarmKey(alarm) {
+function alarmKey(alarm) {
   return `${alarm.chiller.toLowerCase()}/${alarm.id}`;
 }
 
@@ -94,12 +94,20 @@ function list(view, chosen) {
   return `<div class="alarmlist">${groups.join('')}</div>`;
 }
 
+/**
+ * The alarm whose record is shown: the one asked for, else the first of the list; null where there is none.
+ * @param {readonly AlarmFigure[]} alarms
+ * @param {string | null} asked `<chiller>/<id>`
+ */
+export function shownAlarm(alarms, asked) {
+  if (asked === null) return inOrder(alarms)[0] ?? null;
+  return alarms.find((alarm) => alarm.state !== 'normal' && alarmKey(alarm) === asked) ?? null;
+}
+
 /** @param {View} view */
 function alarmPage(view) {
-  const alarms = inOrder(view.alarms);
-  const asked = alarms.find((alarm) => alarmKey(alarm) === view.alarm);
-  const chosen = asked ?? (view.alarm === null ? (alarms[0] ?? null) : null);
-  const gone = view.alarm !== null && asked === undefined;
+  const chosen = shownAlarm(view.alarms, view.alarm);
+  const gone = view.alarm !== null && chosen === null;
   const none =
     `<div class="rec"><h2 class="big">${gone ? 'This alarm is normal' : 'Every alarm is normal'}</h2>` +
     `<p class="dim">${gone ? `${esc(view.alarm)} stands no more, or is none of this site.` : 'Nothing is to be acknowledged, nothing is shelved.'}</p></div>`;
