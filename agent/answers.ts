@@ -8,6 +8,7 @@ import { must, type Result } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
 import type { CalloutPacket } from './callout/packet.ts';
 import { Callouts } from './callouts.ts';
+import { circuitFigure } from './cycle/circuit-figure.ts';
 import { diagram } from './cycle/diagram.ts';
 import type { History } from './history/history.ts';
 import { catalogue } from './metrics/catalogue.ts';
@@ -231,6 +232,7 @@ function siteFigure({ site, version, demo }: AnswersOptions): SiteFigure {
     chillers: site.chillers.map((chiller) => ({
       id: chiller.id,
       arrangement: chiller.machine.arrangement,
+      circuit: circuitFigure(chiller.machine),
       refrigerant: must(refrigerant(chiller.machine.refrigerant)).label,
       rated_capacity_kw: chiller.machine.rated_capacity / 1000,
       pressure_window: [chiller.pressure_window[0] / 1000, chiller.pressure_window[1] / 1000],

@@ -81,6 +81,7 @@ function viewOf(
         {
           id: chiller.id,
           arrangement: chiller.arrangement,
+          circuit: chiller.circuit,
           refrigerant: chiller.refrigerant_label,
           rated_capacity_kw: chiller.rated_capacity_kw,
           pressure_window: chiller.pressure_window,
@@ -98,8 +99,6 @@ function viewOf(
     alarms: [alarm],
     served: time,
     alarm: null,
-    desk: null,
-    served: time,
     system,
     season: null,
     look: 'light',

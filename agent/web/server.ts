@@ -9,7 +9,6 @@ import type { ErrorCode } from '../base/errors.ts';
 import { LIMITS } from '../base/limits.ts';
 import { loadAssets } from './assets.ts';
 import { calloutRoutes } from './callout-routes.ts';
-import type { TakeCommand } from './command-routes.ts';
 import { LiveStream } from './live-stream.ts';
 import { LastKnown, seriesOf, type Unread } from './page-data.ts';
 import { pageRoutes, type WithId } from './page-routes.ts';
@@ -32,8 +31,6 @@ export interface WebOptions {
   /** 0 takes a free one. */
   readonly port: number;
   readonly log: WebLog;
-  /** Takes commands to alarms from the page's form; left out: the page only reads. */
-  readonly command?: TakeCommand;
   /** Wall clock, ms; injected by tests. */
   readonly clock?: () => number;
 }
@@ -85,7 +82,7 @@ export function webServer(options: WebOptions): WebServer {
   seasonRoute(app, data);
   liveRoute(app, data, live);
   calloutRoutes(app, { data, assets });
-  pageRoutes(app, { data, assets, last, clock, unread, command: options.command ?? null });
+  pageRoutes(app, { data, assets, last, clock, unread });
 
   return {
     async start() {
@@ -184,7 +181,7 @@ function common(app: FastifyInstance, log: WebLog): void {
     const accepted = String(request.headers['accept-encoding'] ?? '');
     if (/\bbr\b/.test(accepted)) {
       reply.header('content-encoding', 'br').removeHeader('content-length');
-      return brotliAsync(payload, { params: { [constants.BROTLI_PARAM_QUALITY]: 5 } });
+      return brotliAsync(payload, { params: { [constants.BROTLI_PARAM_QUALITY]: 6 } });
     }
     if (/\bgzip\b/.test(accepted)) {
       reply.header('content-encoding', 'gzip').removeHeader('content-length');

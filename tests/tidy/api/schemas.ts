@@ -19,6 +19,10 @@ const uncertainty = z
   .readonly()
   .describe('expanded (k = 2), by metric that has one, in the unit of the catalogue');
 const doubts = z.record(z.string(), doubt).readonly().describe('only what is not good');
+
+/** The three parts in which figures travel, for shapes of other files. */
+export { doubts as doubtsShape, uncertainty as uncertaintyShape, values as valuesShape };
+
 const sequence = z.number().int().describe('one more for each published minute of a chiller, across restarts');
 const unitState = z.enum([
   'off',
@@ -187,10 +191,41 @@ export const plantFigure = z
 
 const catalogueEntry = z.strictObject({ unit: z.string(), meaning: z.string(), formula: z.string() }).readonly();
 
+const circuitLeg = z
+  .strictObject({
+    id: z.string(),
+    kind: z.enum(['heat-out', 'heat-in', 'throttle1', 'throttle2', 'split', 'work', 'work2']),
+    states: z.array(z.string()).readonly(),
+  })
+  .readonly();
+
+const circuitFigure = z
+  .strictObject({
+    about: z.string(),
+    on: z.array(circuitLeg).readonly(),
+    off: z.array(circuitLeg).readonly().describe('with the economizer off'),
+    words: z
+      .record(
+        z.string(),
+        z
+          .strictObject({ where: z.string(), temperature: z.array(z.string()).readonly(), pressure: z.string() })
+          .readonly(),
+      )
+      .readonly(),
+    round: z.array(z.string()).readonly().describe('state numbers round the circuit'),
+    hides: z.string().describe('expression of the figures that this machine does not have'),
+    middle: z.string().describe("component whose pressure is the economizer's"),
+    where: z.string(),
+    flash: z.tuple([z.string(), z.string()]).readonly(),
+    rows: z.array(z.tuple([z.string(), z.string()]).readonly()).readonly(),
+  })
+  .readonly();
+
 export const chillerFigure = z
   .strictObject({
     id: z.string(),
     arrangement: z.string(),
+    circuit: circuitFigure.nullable().describe('how to draw it; null: as the page knows the arrangement'),
     refrigerant: z.string(),
     rated_capacity_kw: z.number(),
     pressure_window: z.tuple([z.number(), z.number()]).readonly().describe('kPa absolute, of the diagram'),
