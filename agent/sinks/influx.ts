@@ -1,5 +1,6 @@
 /**
- * Drains the outbox to a time-series store over HTTP: one write at a time, of the oldest minutes, settled by its answer.
+ * Drains the outbox to a time-series store over HTTP: one write at a time, of the oldest minutes, settled by its
+ * answer.
  *
  *     outbox --oldest--> [ batch ] --write--> taken:   settled, the next at once
  *                                             refused: each minute by itself; given up is only what the store refuses

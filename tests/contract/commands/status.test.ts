@@ -1,6 +1,6 @@
 /**
- * Goal: `status` says of a real agent what is true of it, and its exit code says whether that is healthy. Method: agent,
- * plant and broker are real; each is taken away in turn.
+ * Goal: `status` says of a real agent what is true of it, and its exit code says whether that is healthy. Method:
+ * agent, plant and broker are real; each is taken away in turn.
  */
 import { PassThrough, Readable } from 'node:stream';
 import { afterEach, describe, expect, test, vi } from 'vitest';

@@ -19,7 +19,7 @@ export interface Written {
   readonly at: number;
 }
 
-/** Status, body, headers; 'silent': never answered; 'cut': the connection is reset; 'half': an answer without an end. */
+/** Status, body, headers; 'silent': never answered; 'cut': a reset connection; 'half': an answer without an end. */
 export type Reply =
   | { readonly status: number; readonly body?: string; readonly headers?: Readonly<Record<string, string>> }
   | 'silent'

@@ -164,5 +164,5 @@ test.each([
     expect(found.length).toBe(whole.size);
     expect(arrived(found)).toEqual(whole);
   },
-  240_000,
+  400_000,
 );

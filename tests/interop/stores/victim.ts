@@ -17,7 +17,7 @@ export interface VictimWishes {
   readonly url: string;
   readonly write: InfluxWrite;
   readonly speed: number;
-  /** ms since the epoch, by the real clock: the fast one begins there, half a day earlier, for every life of the agent. */
+  /** ms since the epoch, by the real clock: there the fast one begins, half a day back, for every life of the agent. */
   readonly origin: number;
 }
 
