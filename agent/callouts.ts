@@ -8,6 +8,7 @@ import { type CalloutMinute, figureOf, type TrendColumns } from './callout/minut
 import { eventName } from './callout/notice.ts';
 import { type CalloutPacket, makePacket, packetMessage, sideOf } from './callout/packet.ts';
 import { trendNames } from './callout/weigh.ts';
+import { circuitFigure } from './cycle/circuit-figure.ts';
 import type { EventReads } from './history/events.ts';
 import type { JournalEntry } from './history/types.ts';
 import { catalogue } from './metrics/catalogue.ts';
@@ -75,6 +76,7 @@ export class Callouts {
         id: chiller.id,
         name: chiller.name,
         arrangement: machine.arrangement,
+        circuit: circuitFigure(machine),
         refrigerant: machine.refrigerant,
         refrigerant_label: must(refrigerant(machine.refrigerant)).label,
         rated_capacity_kw: machine.rated_capacity / 1000,

@@ -7,6 +7,7 @@ import type { AlarmReport } from '../alarms/evaluate.ts';
 import type { Message } from '../base/delivery.ts';
 import { LIMITS } from '../base/limits.ts';
 import { parseRfc3339, rfc3339 } from '../base/time.ts';
+import type { CircuitFigure } from '../cycle/circuit-figure.ts';
 import type { CycleState } from '../cycle/types.ts';
 import { type SplitFigures, splitFigures } from '../metrics/figures.ts';
 import type { FaultId } from './candidates.ts';
@@ -30,6 +31,7 @@ export interface CalloutChiller {
   readonly id: string;
   readonly name: string;
   readonly arrangement: string;
+  readonly circuit: CircuitFigure | null;
   /** As the site file names it, and as people write it. */
   readonly refrigerant: string;
   readonly refrigerant_label: string;

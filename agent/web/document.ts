@@ -3,6 +3,7 @@
  */
 import type { Assets } from './assets.ts';
 import { alarmsMain } from './page/alarms.js';
+import { economizerSchematic } from './page/economizers.js';
 import { head, nowMain, pictures, title } from './page/page.js';
 import { seasonChart, seasonMain } from './page/season.js';
 import { esc } from './page/text.js';
@@ -40,7 +41,7 @@ function main(view: View): string {
       view,
       twice((size) => seasonChart(view, size)),
     );
-  const drawings = twice((size, uid) => pictures(view, view.chosen, size, uid));
+  const drawings = twice((size, uid) => pictures(view, view.chosen, size, uid, economizerSchematic));
   return nowMain(view, drawings, { state: null, trend: 227 });
 }
 

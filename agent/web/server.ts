@@ -9,6 +9,7 @@ import type { ErrorCode } from '../base/errors.ts';
 import { LIMITS } from '../base/limits.ts';
 import { loadAssets } from './assets.ts';
 import { calloutRoutes } from './callout-routes.ts';
+import type { TakeCommand } from './command-routes.ts';
 import { LiveStream } from './live-stream.ts';
 import { LastKnown, seriesOf, type Unread } from './page-data.ts';
 import { pageRoutes, type WithId } from './page-routes.ts';
@@ -31,6 +32,8 @@ export interface WebOptions {
   /** 0 takes a free one. */
   readonly port: number;
   readonly log: WebLog;
+  /** Takes commands to alarms from the page's form; left out: the page only reads. */
+  readonly command?: TakeCommand;
   /** Wall clock, ms; injected by tests. */
   readonly clock?: () => number;
 }
@@ -82,7 +85,7 @@ export function webServer(options: WebOptions): WebServer {
   seasonRoute(app, data);
   liveRoute(app, data, live);
   calloutRoutes(app, { data, assets });
-  pageRoutes(app, { data, assets, last, clock, unread });
+  pageRoutes(app, { data, assets, last, clock, unread, command: options.command ?? null });
 
   return {
     async start() {

@@ -1,5 +1,6 @@
 import type { Result } from '../base/result.ts';
 import type { CalloutPacket } from '../callout/packet.ts';
+import type { CircuitFigure } from '../cycle/circuit-figure.ts';
 import type { Step } from '../season/answer.ts';
 import type { SeasonAnswer } from '../season/plant.ts';
 
@@ -162,6 +163,8 @@ export interface PlantFigure {
 export interface ChillerFigure {
   readonly id: string;
   readonly arrangement: string;
+  /** Only of arrangements that the page does not know by itself. */
+  readonly circuit: CircuitFigure | null;
   readonly refrigerant: string;
   readonly rated_capacity_kw: number;
   /** kPa absolute, fixed per machine: the diagram's pressure window. */

@@ -60,11 +60,11 @@ export class Fixture implements WebData {
 
   site(): SiteFigure {
     this.#guard('site');
-    const base = { refrigerant: 'R-134a', pressure_window: [262, 1230] as const };
+    const base = { circuit: null, refrigerant: 'R-134a', pressure_window: [262, 1230] as const };
     const two =
       this.second === 'direct'
         ? { ...base, arrangement: 'simple' }
-        : { arrangement: 'interstage', refrigerant: 'R-1233zd(E)', pressure_window: [40, 262] as const };
+        : { circuit: null, arrangement: 'interstage', refrigerant: 'R-1233zd(E)', pressure_window: [40, 262] as const };
     return {
       id: 'kestrel-quay',
       name: 'Kestrel Quay',

@@ -43,7 +43,7 @@ export function calloutTitle({ alarm, chiller, site }) {
  */
 function head(packet, reader) {
   const { alarm, chiller, site } = packet;
-  const machine = `${chiller.refrigerant_label}, ${arrangementWords(chiller.arrangement)}, rated ${amount(reader, 'unit.capacity', 'kW', chiller.rated_capacity_kw)}`;
+  const machine = `${chiller.refrigerant_label}, ${arrangementWords(chiller)}, rated ${amount(reader, 'unit.capacity', 'kW', chiller.rated_capacity_kw)}`;
   const pair = (/** @type {string} */ term, /** @type {string} */ words) =>
     words === '' ? '' : `<dt>${term}</dt><dd>${esc(words)}</dd>`;
   return (
@@ -121,13 +121,12 @@ function causes(packet, reader) {
  */
 function circuit(packet, view, reader) {
   const id = packet.chiller.id;
-  const { arrangement } = packet.chiller;
   const draw = (/** @type {number} */ width, /** @type {number} */ height, /** @type {boolean} */ folded) => {
     const { svg } = diagram({ view, id, width, height, size: 12.5, folded, uid: folded ? 'n' : 'w' });
     return `<svg class="${folded ? 'narrow' : 'wide'}" width="${width}" height="${height}" viewBox="0 0 ${width} ${height}" role="img" aria-label="Pressure-enthalpy diagram of ${esc(id)}">${svg}</svg>`;
   };
   const { states, economizer } = packet.machine;
-  const numbers = numbersOf(arrangement, economizer === 'off', states);
+  const numbers = numbersOf(packet.chiller, economizer === 'off', states);
   if (numbers.length === 0) return '';
   const how = { system: reader.system, barometer_kpa: reader.barometer_kpa };
   const one = (/** @type {string} */ kind, /** @type {number | null} */ value) => {
@@ -141,7 +140,7 @@ function circuit(packet, view, reader) {
       state.q === null || state.q <= 0 || state.q >= 1
         ? '<td></td>'
         : `<td>${num(state.q * 100, 1)} <span class="dim">%</span></td>`;
-    return `<tr><th scope="row"><span class="n">${esc(n)}</span> ${esc(stateWords(n, arrangement).where)}</th>${one('temperature', state.T - 273.15)}${one('gauge', state.p / 1000)}${one('enthalpy', state.h / 1000)}${wet}${one('mass_flow', state.m)}</tr>`;
+    return `<tr><th scope="row"><span class="n">${esc(n)}</span> ${esc(stateWords(n, packet.chiller).where)}</th>${one('temperature', state.T - 273.15)}${one('gauge', state.p / 1000)}${one('enthalpy', state.h / 1000)}${wet}${one('mass_flow', state.m)}</tr>`;
   });
   return (
     `<section class="circuit"><h2>Circuit in the minute of the alarm</h2><div class="plate">${draw(PAPER, 430, false)}${draw(PHONE, 390, true)}</div>` +

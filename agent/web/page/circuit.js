@@ -1,28 +1,26 @@
 /**
  * The circuit in words: legs and states by arrangement, and which figures belong to them. Pure.
  * @import { LegKind } from './ink.js'
- * @import { AlarmFigure, StateFigure } from '../types.ts'
+ * @import { AlarmFigure, ChillerFigure, StateFigure } from '../types.ts'
  */
 
-/**
- * @typedef {object} Leg
- * @property {string} id its name on the page
- * @property {LegKind} kind
- * @property {readonly string[]} states numbers along it
- */
+/** @typedef {{ readonly id: string, readonly kind: LegKind, readonly states: readonly string[] }} Leg name on the page, states along it */
 
 /** @type {(id: string, kind: LegKind, ...states: string[]) => Leg} */
 const leg = (id, kind, ...states) => ({ id, kind, states });
 
+/** @typedef {Pick<ChillerFigure, 'arrangement' | 'circuit'>} Machine */
+/** @typedef {NonNullable<Machine['circuit']>['words'][string]} StateWords */
+
 /**
  * Legs of the running circuit. Economizer off: no vapour leaves the tank, so its vapour side is not drawn.
- * @param {string} arrangement
+ * @param {Machine} machine
  * @param {boolean} off economizer off
  * @param {Readonly<Record<string, StateFigure>>} states
- * @returns {Leg[]}
+ * @returns {readonly Leg[]}
  */
-export function legsOf(arrangement, off, states) {
-  const all = candidates(arrangement, off, states);
+export function legsOf({ arrangement, circuit }, off, states) {
+  const all = circuit?.[off ? 'off' : 'on'] ?? candidates(arrangement, off, states);
   return all.filter((one) => one.states.every((n) => states[n] !== undefined));
 }
 
@@ -33,7 +31,7 @@ export function legsOf(arrangement, off, states) {
  * @returns {Leg[]}
  */
 function candidates(arrangement, off, states) {
-  const end = dischargeOf(arrangement);
+  const end = arrangement === 'interstage' ? '10' : '2';
   const main = leg('main compressor', 'work', '1', end);
   if (arrangement === 'simple' || states['4'] === undefined)
     return [
@@ -75,11 +73,19 @@ function candidates(arrangement, off, states) {
 }
 
 /**
- * Number of the gas that enters the condenser from the main compressor.
- * @param {string} arrangement
+ * Whether the main compressor has several stages.
+ * @param {Machine | null} machine
  */
-export function dischargeOf(arrangement) {
-  return arrangement === 'interstage' ? '10' : '2';
+export function staged(machine) {
+  return machine !== null && (machine.circuit != null || machine.arrangement === 'interstage');
+}
+
+/**
+ * Number of the gas that enters the condenser from the main compressor.
+ * @param {Machine} machine
+ */
+export function dischargeOf(machine) {
+  return staged(machine) ? '10' : '2';
 }
 
 /**
@@ -97,24 +103,21 @@ const ROUND = ['1', '2', '9', '10', '3', '4', '5', '6', '7'];
 
 /**
  * States that the machine really has now, in order of their numbers; of two stages in the order of the circuit.
- * @param {string} arrangement
+ * @param {Machine} machine
  * @param {boolean} off
  * @param {Readonly<Record<string, StateFigure>>} states
  */
-export function numbersOf(arrangement, off, states) {
+export function numbersOf({ arrangement, circuit }, off, states) {
+  if (circuit) {
+    const drawn = circuit[off ? 'off' : 'on'].flatMap((one) => one.states);
+    return circuit.round.filter((n) => states[n] !== undefined && drawn.includes(n));
+  }
   const gone = off ? (VAPOUR_SIDE[arrangement] ?? []) : [];
   const place = (/** @type {string} */ n) => (arrangement === 'interstage' ? ROUND.indexOf(n) : Number(n));
   return Object.keys(states)
     .filter((n) => /^\d+$/.test(n) && !gone.includes(n))
     .sort((a, b) => place(a) - place(b));
 }
-
-/**
- * @typedef {object} StateWords
- * @property {string} where
- * @property {readonly string[]} temperature figures whose uncertainty is that of the state's temperature
- * @property {string} pressure the point whose uncertainty is that of the state's pressure
- */
 
 /** @type {Record<string, StateWords>} */
 const STATES = {
@@ -178,11 +181,11 @@ const STAGES = {
 
 /**
  * @param {string} n
- * @param {string} arrangement
+ * @param {Machine} machine
  * @returns {StateWords}
  */
-export function stateWords(n, arrangement) {
-  const stage = arrangement === 'interstage' ? STAGES[n] : undefined;
+export function stateWords(n, { arrangement, circuit }) {
+  const stage = circuit?.words[n] ?? (arrangement === 'interstage' ? STAGES[n] : undefined);
   return stage ?? STATES[n] ?? { where: 'state', temperature: [], pressure: '' };
 }
 
@@ -193,9 +196,9 @@ const ARRANGEMENTS = {
   interstage: 'two stages, tank vapour to the interstage',
 };
 
-/** @param {string} arrangement */
-export function arrangementWords(arrangement) {
-  return ARRANGEMENTS[arrangement] ?? arrangement;
+/** @param {Machine} machine */
+export function arrangementWords({ arrangement, circuit }) {
+  return circuit?.about ?? ARRANGEMENTS[arrangement] ?? arrangement;
 }
 
 /** @type {Record<string, string>} */

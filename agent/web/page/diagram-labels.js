@@ -6,6 +6,7 @@
  * @import { Place } from './place.js'
  */
 import { partOf } from './circuit.js';
+import { chillerOf } from './condition.js';
 import { figureOf, runs } from './figures.js';
 import { flag, runsWidth, text } from './ink.js';
 import { r1 } from './text.js';
@@ -50,7 +51,7 @@ export function railLabels(scene) {
   const order = /** @type {const} */ ([
     ['cond', 'condenser'],
     ['evap', 'evaporator'],
-    ['tank', 'flash_tank'],
+    ['tank', chillerOf(view, id)?.circuit?.middle ?? 'flash_tank'],
   ]);
   let svg = '';
   for (const [key, component] of order) {

@@ -15,7 +15,7 @@ import { r1, sinceText, timeOf } from './text.js';
  * Where the pressures stand without a circuit: of a machine that does not run, or one whose points do not carry it.
  * @param {Plane} plane
  * @param {Now} now
- * @param {boolean} tank
+ * @param {string | null} tank component between the two
  */
 export function measuredRails(plane, now, tank) {
   const y = (/** @type {string} */ name) => {
@@ -23,7 +23,7 @@ export function measuredRails(plane, now, tank) {
     return kPa === null || !(kPa > 0) ? null : Math.min(plane.bottom - 4, Math.max(plane.top + 4, plane.y(kPa * 1000)));
   };
   const [cond, evap] = [y('condenser'), y('evaporator')];
-  return cond === null || evap === null ? null : { cond, evap, tank: tank ? y('flash_tank') : null };
+  return cond === null || evap === null ? null : { cond, evap, tank: tank === null ? null : y(tank) };
 }
 
 /**

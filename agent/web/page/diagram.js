@@ -44,7 +44,7 @@ export function diagram({ view, id, width, height, size, folded = false, uid }) 
   if (data === null || chiller === null) return { svg: '', rails: null, labels: [] };
   const now = shownNow(view, id);
   const { kind } = condition(view, id);
-  const needed = ['1', dischargeOf(chiller.arrangement), '3'];
+  const needed = ['1', dischargeOf(chiller), '3'];
   const solved = kind !== 'waiting' && needed.every((n) => now.states[n] !== undefined);
   const states = solved ? now.states : {};
   const [low, high] = chiller.pressure_window;
@@ -55,8 +55,8 @@ export function diagram({ view, id, width, height, size, folded = false, uid }) 
   const tank = chiller.arrangement !== 'simple';
   const rails = solved
     ? { cond: y('3') ?? 0, tank: tank ? y('4') : null, evap: y('6') ?? y('1') ?? 0 }
-    : measuredRails(plane, now, tank);
-  const legs = legsOf(chiller.arrangement, off, states).map((one) => ({
+    : measuredRails(plane, now, tank ? (chiller.circuit?.middle ?? 'flash_tank') : null);
+  const legs = legsOf(chiller, off, states).map((one) => ({
     ...one,
     points: onPlane(
       plane,
@@ -79,7 +79,7 @@ export function diagram({ view, id, width, height, size, folded = false, uid }) 
     alarm: alarmedPart(view.alarms, id),
   };
   let svg = defs(uid) + backdrop(plane, data, view, placer, uid);
-  if (solved) svg += circuit(scene, uid, numbersOf(chiller.arrangement, off, states));
+  if (solved) svg += circuit(scene, uid, numbersOf(chiller, off, states));
   if (!solved) svg += foldMark(plane, view, placer) + (rails === null ? '' : pressuresAlone(scene));
   svg += regions(plane, data, placer) + axes(plane, data, view);
   if (!solved) svg += veil(scene, uid, false);

@@ -3,6 +3,7 @@
  * its name, chiller, value in catalogue units, unit, quality and time as data attributes. Pure.
  * @import { Figure, Run, View } from '../page-types.ts'
  */
+import { staged } from './circuit.js';
 import { chillerOf, condition, economizerOf, resting, shownNow } from './condition.js';
 import { esc } from './text.js';
 import { kindOf, label, write } from './units.js';
@@ -34,9 +35,11 @@ export function figureOf(view, chiller, name) {
     economizerOf(view, chiller) === 'off' &&
     /^(economizer|economizer_compressor|subcooling)\.|^flash_tank\.(flash|vapour)|_stage_/.test(name);
   const base = { name, chiller, time: now.time, last, off, waiting: kind === 'waiting' };
-  const arrangement = chillerOf(view, chiller)?.arrangement;
   if (now.economizer === 'none' && TANK.test(name)) return null;
-  if (arrangement === 'interstage' ? SECOND_MACHINE.test(name) : STAGES.test(name)) return null;
+  const machine = chillerOf(view, chiller);
+  if (machine?.circuit) {
+    if (new RegExp(machine.circuit.hides).test(name)) return null;
+  } else if (staged(machine) ? SECOND_MACHINE.test(name) : STAGES.test(name)) return null;
   const unit = view.site.catalogue[name]?.unit;
   const point = now.points[name];
   if (base.waiting)

@@ -2,6 +2,7 @@
  * The sentence that says how the chiller stands, and its five key figures. Pure.
  * @import { View } from '../page-types.ts'
  */
+import { staged } from './circuit.js';
 import { chillerOf, condition, economizerOf, resting, shownNow, unheard } from './condition.js';
 import { figureOf, span, written } from './figures.js';
 import { clockText, esc, num, sinceText, spanText, timeOf } from './text.js';
@@ -75,16 +76,17 @@ function restSentence(view, id) {
  */
 function economizerSentence(view, id) {
   const now = shownNow(view, id);
+  const circuit = chillerOf(view, id)?.circuit;
   if (now.economizer === 'off') {
     const missed = said(view, id, 'economizer.missed_saving');
-    const words = 'The economizer is off: no vapour leaves the tank';
+    const words = `The economizer is off: no vapour leaves ${circuit ? 'it' : 'the tank'}`;
     return missed === '' ? `${words}.` : `${words}, and ${missed} is spent that it would save.`;
   }
   if (now.economizer !== 'on') return '';
-  const flash = said(view, id, 'flash_tank.flash_fraction');
+  const flash = said(view, id, circuit?.flash[1] ?? 'flash_tank.flash_fraction');
   const saving = figureOf(view, id, 'economizer.saving_fraction');
   if (flash === '') return '';
-  const first = `${flash} of the condensed refrigerant leaves the tank as vapour`;
+  const first = `${flash} of the condensed refrigerant leaves ${circuit?.where ?? 'the tank'} as vapour`;
   if (saving === null || saving.value === null) return `${first}.`;
   const uncertainty = saving.uncertainty ?? 0;
   if (saving.value + uncertainty <= 0)
@@ -111,7 +113,9 @@ export function keys(view, id) {
   const economizer = economizerOf(view, id);
   const ip = view.system === 'ip';
   const rest = resting(shownNow(view, id));
-  const stages = chillerOf(view, id)?.arrangement === 'interstage';
+  const chiller = chillerOf(view, id);
+  const stages = staged(chiller);
+  const [flashes, share] = chiller?.circuit?.flash ?? ['Flashes at first stage', 'flash_tank.flash_fraction'];
   const old = time === null ? '' : `last known ${clockText(time, view.site.time_zone)}, ${spanText(age_s, true)} old`;
   const key = (/** @type {string} */ term, /** @type {string} */ name, /** @type {string} */ more) => {
     const figure = figureOf(view, id, name);
@@ -135,13 +139,15 @@ export function keys(view, id) {
     : key('Cooling per power', 'unit.cop', rest ? since : tail('% of the Carnot limit', 'unit.carnot_fraction'));
   const flash =
     economizer === 'on' || economizer === 'unknown' || kind === 'waiting'
-      ? key('Flashes at first stage', 'flash_tank.flash_fraction', tail('second stage %', 'evaporator.flash_fraction'))
+      ? key(flashes, share, tail(chiller?.circuit ? 'evaporator %' : 'second stage %', 'evaporator.flash_fraction'))
       : key(
           'Flashes at the evaporator',
           'evaporator.flash_fraction',
-          economizer === 'off' ? 'one stage, the tank passes it on' : 'one stage',
+          economizer === 'off' && !chiller?.circuit ? 'one stage, the tank passes it on' : 'one stage',
         );
-  const off = stages ? 'vapour line closed, both stages one' : 'economizer compressor off';
+  const off = stages
+    ? `vapour line closed, ${chiller?.circuit ? 'all' : 'both'} stages one`
+    : 'economizer compressor off';
   const part = stages
     ? tail('first stage %', 'main_compressor.first_stage_lift')
     : tail('economizer %', 'economizer_compressor.lift');

@@ -19,6 +19,7 @@ let data = JSON.parse(document.getElementById('data')?.textContent ?? 'null');
 const { page = 'now' } = /** @type {{ page?: 'now' | 'alarms' | 'season' }} */ (document.documentElement.dataset);
 /** What one view alone needs is fetched by it. */
 const alarms = page === 'alarms' ? await import('./alarms.js') : null;
+const own = data.site.chillers.some(({ circuit }) => circuit) ? await import('./economizers.js') : null;
 const season = page === 'season' ? await import('./season.js') : null;
 const offset = Date.now() - Date.parse(data.served);
 const calm = matchMedia('(prefers-reduced-motion: reduce)');
@@ -83,7 +84,7 @@ function render() {
   else if (season !== null) morph(main, season.seasonMain(v, season.seasonChart(v, { width, window })));
   else {
     const beside = window >= 1600 ? (window >= 2300 ? 470 : 360) : 0;
-    const drawing = pictures(v, v.chosen, { width: width - beside, window }, 'p');
+    const drawing = pictures(v, v.chosen, { width: width - beside, window }, 'p', own?.economizerSchematic);
     const hint =
       window < 700
         ? ''

@@ -1,6 +1,7 @@
 /**
  * Whole views as HTML text, the same in agent and browser. Pure.
  * @import { View } from '../page-types.ts'
+ * @import { Drawing } from './schematic.js'
  */
 import { arrangementWords, openAlarms } from './circuit.js';
 import { chillerOf, condition, reported, unheard } from './condition.js';
@@ -28,8 +29,9 @@ import { trends } from './trends.js';
  * @param {string} id
  * @param {Size} size
  * @param {string} uid
+ * @param {Drawing} [draw] of a machine that `schematic` does not know
  */
-export function pictures(view, id, { width, window }, uid) {
+export function pictures(view, id, { width, window }, uid, draw) {
   const joined = window >= 1100;
   const narrow = window < 700;
   const huge = window >= 2300;
@@ -51,6 +53,7 @@ export function pictures(view, id, { width, window }, uid) {
     uid: `${uid}s`,
     rails: d.rails,
     joined,
+    draw,
   });
   const svg = (
     /** @type {string} */ key,
@@ -153,7 +156,7 @@ export function footLine(view) {
 export function nowMain(view, drawings, { state, trend, hint = '' }) {
   const id = view.chosen;
   const chiller = chillerOf(view, id);
-  const words = chiller === null ? '' : `${chiller.refrigerant}, ${arrangementWords(chiller.arrangement)}`;
+  const words = chiller === null ? '' : `${chiller.refrigerant}, ${arrangementWords(chiller)}`;
   return (
     `${notice(view)}${alarmLine(view)}${plant(view)}` +
     `<section class="one" aria-labelledby="who"><div class="who"><h1 id="who">${esc(id)}</h1><span class="dim">${esc(words)}</span><p class="say">${sentence(view, id)}</p></div>` +

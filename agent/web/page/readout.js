@@ -1,6 +1,7 @@
 /**
  * One state of the circuit in a line of words and figures, and what a leg carries. Pure.
  * @import { View } from '../page-types.ts'
+ * @import { Machine } from './circuit.js'
  */
 import { numbersOf, stateWords } from './circuit.js';
 import { chillerOf, condition, resting, shownNow } from './condition.js';
@@ -16,7 +17,8 @@ import { write } from './units.js';
 export function walk(view, id) {
   const now = shownNow(view, id);
   if (condition(view, id).kind === 'waiting') return [];
-  return numbersOf(chillerOf(view, id)?.arrangement ?? '', now.economizer === 'off', now.states);
+  const chiller = chillerOf(view, id);
+  return chiller === null ? [] : numbersOf(chiller, now.economizer === 'off', now.states);
 }
 
 /**
@@ -35,7 +37,7 @@ export function readout(view, id, n) {
   const at = n !== null && numbers.includes(n) ? n : numbers.includes('4') ? '4' : /** @type {string} */ (numbers[0]);
   const state = shownNow(view, id).states[at];
   if (state === undefined) return '';
-  const words = stateWords(at, chillerOf(view, id)?.arrangement ?? '');
+  const words = stateWords(at, /** @type {Machine} */ (chillerOf(view, id)));
   const { kind } = condition(view, id);
   const last = kind === 'lost' || kind === 'stale';
   const how = { system: view.system, barometer_kpa: view.site.barometer_kpa };

@@ -22,7 +22,7 @@ const dim = (t) => ({ t, c: 'dim' });
  * @param {readonly Run[][]} lines
  * @param {'start' | 'end'} [anchor]
  */
-function block({ size, alarm }, part, x, y, lines, anchor = 'start') {
+export function block({ size, alarm }, part, x, y, lines, anchor = 'start') {
   const hot = alarm !== null && alarm.part === partOf(part);
   let svg = '';
   for (const [i, line] of lines.filter((one) => one.length > 0).entries()) {
@@ -71,7 +71,7 @@ export function schematicWords(steel) {
  * @param {string} name
  * @returns {Run[]}
  */
-function pressure({ view, id, idle, waiting }, name) {
+export function pressure({ view, id, idle, waiting }, name) {
   return idle && !waiting ? runs(figureOf(view, id, `${name.replace(' ', '_')}.pressure`), view) : [];
 }
 
@@ -79,14 +79,15 @@ function pressure({ view, id, idle, waiting }, name) {
  * @param {Steel} steel
  * @param {readonly [number, number]} band
  * @param {string} part
+ * @param {string} [point] its points
  */
-function valveWords(steel, band, part) {
+export function valveWords(steel, band, part, point = part.replace(' ', '_')) {
   const { view, id, size, narrow, liquid } = steel;
-  const open = figureOf(view, id, `${part.replace(' ', '_')}.position`);
-  const [first = '', second = ''] = part.split(' ');
+  const open = figureOf(view, id, `${point}.position`);
+  const [first = '', ...rest] = part.split(' ');
   const shown = runs(open, view);
   if (!narrow && open !== null && open.value !== null && !open.last) shown.push(dim(' open'));
-  const lines = narrow ? [bold(first), bold(second), shown] : [bold(part), shown];
+  const lines = narrow ? [bold(first), bold(rest.join(' ')), shown] : [bold(part), shown];
   return block(steel, part, liquid + 15, middle(band) - size * 1.24 * (narrow ? 0.5 : 0.28), lines);
 }
 
@@ -97,7 +98,7 @@ function valveWords(steel, band, part) {
  * @param {boolean} still
  * @returns {Run[][]}
  */
-function duty({ view, id, narrow, idle }, key, still) {
+export function duty({ view, id, narrow, idle }, key, still) {
   if (idle) return [bold(shownNow(view, id).state)];
   if (still) return [bold('off')];
   const value = (/** @type {string} */ name, before = '') => runs(figureOf(view, id, name), view, { before });
@@ -165,7 +166,7 @@ function stageWords(steel) {
  * @param {boolean} withSet
  * @returns {Run[]}
  */
-function level(steel, vessel, withSet) {
+export function level(steel, vessel, withSet) {
   const { view, id, narrow } = steel;
   const shown = runs(figureOf(view, id, `${vessel}.level`), view, { before: narrow && !withSet ? '' : 'level' });
   if (!withSet || steel.waiting) return shown;
@@ -178,7 +179,7 @@ function level(steel, vessel, withSet) {
  * @param {string} vessel
  * @returns {Run[]}
  */
-function setPoint({ view, id, waiting }, vessel) {
+export function setPoint({ view, id, waiting }, vessel) {
   const figure = figureOf(view, id, `${vessel}.level_setpoint`);
   if (waiting || figure === null || figure.value === null) return [];
   return [dim(`set ${(figure.value * 100).toFixed(1).replace(/\.0$/, '')} %`)];
@@ -189,7 +190,7 @@ function setPoint({ view, id, waiting }, vessel) {
  * @param {string} side
  * @returns {Run[]}
  */
-function water({ view, id, narrow, waiting }, side) {
+export function water({ view, id, narrow, waiting }, side) {
   const entering = figureOf(view, id, `${side}.entering_temperature`);
   const leaving = figureOf(view, id, `${side}.leaving_temperature`);
   if (waiting) return runs(entering ?? leaving, view);

@@ -4,7 +4,7 @@
  * @import { Figure, View } from '../page-types.ts'
  * @import { Strip } from './strip.js'
  */
-import { alarmedPart } from './circuit.js';
+import { alarmedPart, staged } from './circuit.js';
 import { chillerOf, condition, economizerOf, resting, shownNow } from './condition.js';
 import { figureOf } from './figures.js';
 import { defs, disc, text } from './ink.js';
@@ -21,6 +21,7 @@ import { r1 } from './text.js';
  * @property {number} size
  * @property {boolean} narrow
  * @property {boolean} simple no tank
+ * @property {boolean} subcooled a subcooler in place of the tank
  * @property {boolean} stages two stages with the tank's vapour between them
  * @property {boolean} off economizer off
  * @property {boolean} idle the machine does not run
@@ -39,12 +40,15 @@ import { r1 } from './text.js';
  * @property {Record<'condenser' | 'valve1' | 'tank' | 'valve2' | 'evaporator', readonly [number, number]>} y
  */
 
+/** @typedef {{ cond: number, tank: number | null, evap: number }} Rails */
+/** @typedef {(steel: Steel, band: (a: number, b: number) => readonly [number, number], uid: string, rails: Rails | null) => string} Drawing */
+
 /**
  * @param {{ view: View, id: string, width: number, height: number, size: number, narrow?: boolean, uid: string,
- *   rails: { cond: number, tank: number | null, evap: number } | null, joined: boolean }} given
+ *   rails: { cond: number, tank: number | null, evap: number } | null, joined: boolean, draw?: Drawing | undefined }} given
  *   `joined`: the rails run on into a diagram at the right
  */
-export function schematic({ view, id, width, height, size, narrow = false, uid, rails, joined }) {
+export function schematic({ view, id, width, height, size, narrow = false, uid, rails, joined, draw }) {
   const top = size + 6;
   const u = (height - top - size - 10) / 100;
   const band = (/** @type {number} */ a, /** @type {number} */ b) => /** @type {const} */ ([top + a * u, top + b * u]);
@@ -67,7 +71,8 @@ export function schematic({ view, id, width, height, size, narrow = false, uid, 
     columnWidth: 15,
     strip: stripRight,
     simple: chillerOf(view, id)?.arrangement === 'simple',
-    stages: chillerOf(view, id)?.arrangement === 'interstage',
+    subcooled: chillerOf(view, id)?.arrangement === 'subcooler',
+    stages: staged(chillerOf(view, id)),
     off: economizerOf(view, id) === 'off',
     idle: resting(now),
     waiting: kind === 'waiting',
@@ -85,6 +90,7 @@ export function schematic({ view, id, width, height, size, narrow = false, uid, 
       evaporator: band(84, 100),
     },
   };
+  if (chillerOf(view, id)?.circuit) return defs(uid) + (draw?.(steel, band, uid, joined ? rails : null) ?? '');
   return (
     defs(uid) +
     vessels(steel) +
@@ -109,7 +115,7 @@ function vessels({ column, right, tankRight, simple, y }) {
  * @param {Steel} steel
  * @param {{ cond: number, tank: number | null, evap: number }} rails
  */
-function railLines({ width, right, tankRight, y }, rails) {
+export function railLines({ width, right, tankRight, y }, rails) {
   /** @type {[number, number | null, number][]} */
   const lines = [
     [middle(...y.condenser), rails.cond, right],
@@ -126,44 +132,56 @@ function railLines({ width, right, tankRight, y }, rails) {
 }
 
 /**
+ * The last half hour of one level or valve, beside its column.
+ * @param {Steel} steel
+ * @param {string} uid
+ * @param {readonly [number, number]} band
+ * @param {string} name
+ * @param {string | null} set point of its set value
+ */
+export function stripOf(steel, uid, [top, bottom], name, set) {
+  const { view, id, size, strip: x, column, columnWidth, waiting, thin } = steel;
+  const to = condition(view, id).time ?? view.clock;
+  const fraction = (/** @type {Figure | null} */ f) => f?.value ?? null;
+  const shape = { x, top, bottom, column, columnWidth };
+  const figure = figureOf(view, id, name);
+  const series = view.series[name] ?? null;
+  if (waiting || (figure === null && series === null)) return emptyStrip(shape);
+  /** @type {Strip} */
+  const chart = {
+    ...shape,
+    series,
+    uid,
+    size,
+    to,
+    from: to - 1_800_000,
+    fill: set !== null,
+    set: set === null ? null : fraction(figureOf(view, id, set)),
+    value: fraction(figure),
+    last: thin,
+  };
+  return strip(chart);
+}
+
+/** @param {Steel} steel */
+export function stripSpan({ size, narrow }) {
+  return text(0, size - 1, narrow ? '30 min' : 'last 30 min', { size: size - 1, cls: 'dim' });
+}
+
+/**
  * @param {Steel} steel
  * @param {string} uid
  */
 function strips(steel, uid) {
-  const { view, id, size, strip: x, column, columnWidth, y, simple, waiting, thin, narrow } = steel;
-  const to = condition(view, id).time ?? view.clock;
-  const fraction = (/** @type {Figure | null} */ f) => f?.value ?? null;
-  const one = (
-    /** @type {readonly [number, number]} */ [top, bottom],
-    /** @type {string} */ name,
-    /** @type {string | null} */ set,
-  ) => {
-    const shape = { x, top, bottom, column, columnWidth };
-    const figure = figureOf(view, id, name);
-    const series = view.series[name] ?? null;
-    if (waiting || (figure === null && series === null)) return emptyStrip(shape);
-    /** @type {Strip} */
-    const chart = {
-      ...shape,
-      series,
-      uid,
-      size,
-      to,
-      from: to - 1_800_000,
-      fill: set !== null,
-      set: set === null ? null : fraction(figureOf(view, id, set)),
-      value: fraction(figure),
-      last: thin,
-    };
-    return strip(chart);
-  };
+  const { y, simple } = steel;
+  const one = stripOf.bind(null, steel, uid);
   return (
     one(y.condenser, 'condenser.level', 'condenser.level_setpoint') +
     one(y.valve1, 'condenser_valve.position', null) +
     (simple
       ? ''
       : one(y.tank, 'flash_tank.level', 'flash_tank.level_setpoint') + one(y.valve2, 'tank_valve.position', null)) +
-    text(0, size - 1, narrow ? '30 min' : 'last 30 min', { size: size - 1, cls: 'dim' })
+    stripSpan(steel)
   );
 }
 

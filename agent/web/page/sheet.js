@@ -3,7 +3,7 @@
  * Pure.
  * @import { Figure, View } from '../page-types.ts'
  */
-import { openAlarms } from './circuit.js';
+import { openAlarms, staged } from './circuit.js';
 import { chillerOf, condition, economizerOf, resting, shownNow } from './condition.js';
 import { cell, figureOf, reasonRows, unitText } from './figures.js';
 import { mark } from './plant.js';
@@ -111,6 +111,7 @@ function economizerTable(view, id, mode) {
     ['at the least', mode === 'off' ? null : 'economizer.saving_fraction_low'],
     ['at the most', mode === 'off' ? null : 'economizer.saving_fraction_high'],
     ['refrigerating effect gained', 'economizer.refrigerating_effect_gain'],
+    ...(chillerOf(view, id)?.circuit?.rows ?? []),
     ['flash fraction, first stage', 'flash_tank.flash_fraction'],
     [one ? 'flash fraction' : 'flash fraction, second stage', 'evaporator.flash_fraction'],
     ['first without subcooling', 'flash_tank.flash_fraction_without_subcooling'],
@@ -125,7 +126,7 @@ function economizerTable(view, id, mode) {
  * @param {'on' | 'off' | 'none' | 'unknown'} mode of the economizer
  */
 function machineTable(view, id, mode) {
-  if (chillerOf(view, id)?.arrangement === 'interstage') return stageTable(view, id, mode);
+  if (staged(chillerOf(view, id))) return stageTable(view, id, mode);
   const one = mode === 'none';
   const compressors = /** @type {const} */ (['main_compressor', 'economizer_compressor']);
   return table(
@@ -156,22 +157,30 @@ function machineTable(view, id, mode) {
  */
 function stageTable(view, id, mode) {
   const of = (/** @type {string} */ quantity) => `main_compressor.${quantity}`;
-  return table(view, id, { key: 'g3', caption: 'Compressor of two stages' }, [
-    ['power', of('power')],
-    ['lift', of('lift')],
-    ['lift of the first stage', mode === 'off' ? null : of('first_stage_lift')],
-    ['lift of the second stage', mode === 'off' ? null : of('second_stage_lift')],
-    ['pressure ratio', of('pressure_ratio')],
-    ['isentropic head', of('isentropic_head')],
-    ['isentropic efficiency', mode === 'off' ? of('isentropic_efficiency') : null],
-    ['polytropic efficiency', of('polytropic_efficiency')],
-    ['suction volume flow', of('suction_volume_flow')],
-    ['discharge superheat', of('discharge_superheat')],
-    ['refrigerant flow, first stage', of('mass_flow')],
-    ['refrigerant flow, tank vapour', 'flash_tank.vapour_mass_flow'],
-    ['starts', of('starts')],
-    ['run hours', of('run_hours')],
-  ]);
+  return table(
+    view,
+    id,
+    {
+      key: 'g3',
+      caption: `Compressor of ${chillerOf(view, id)?.circuit?.on.some((leg) => leg.id === 'third stage') ? 'three' : 'two'} stages`,
+    },
+    [
+      ['power', of('power')],
+      ['lift', of('lift')],
+      ['lift of the first stage', mode === 'off' ? null : of('first_stage_lift')],
+      ['lift of the second stage', mode === 'off' ? null : of('second_stage_lift')],
+      ['pressure ratio', of('pressure_ratio')],
+      ['isentropic head', of('isentropic_head')],
+      ['isentropic efficiency', mode === 'off' ? of('isentropic_efficiency') : null],
+      ['polytropic efficiency', of('polytropic_efficiency')],
+      ['suction volume flow', of('suction_volume_flow')],
+      ['discharge superheat', of('discharge_superheat')],
+      ['refrigerant flow, first stage', of('mass_flow')],
+      ['refrigerant flow, tank vapour', 'flash_tank.vapour_mass_flow'],
+      ['starts', of('starts')],
+      ['run hours', of('run_hours')],
+    ],
+  );
 }
 
 /**

@@ -58,8 +58,8 @@ describe('a machine of two stages with tank vapour between them', () => {
       /^9 second-stage suction, after mixing: 72\.1 °F, 15\.4 ±0\.1 psia/,
     );
     expect(plain(readout(two(), 'CH-2', '10'))).toMatch(/^10 second-stage discharge: /);
-    expect(stateWords('1', 'interstage').where).toBe('first-stage suction');
-    expect(stateWords('1', 'parallel').where).toBe('main compressor suction');
+    expect(stateWords('1', { arrangement: 'interstage', circuit: null }).where).toBe('first-stage suction');
+    expect(stateWords('1', { arrangement: 'parallel', circuit: null }).where).toBe('main compressor suction');
     expect(plain(legWords(two(), 'CH-2', 'second stage'))).toBe('second stage lifts by 28.2 ±0.4 °F');
   });
   it('has the lift of each stage in picture, key and table, and no second machine anywhere', () => {
@@ -84,7 +84,13 @@ describe('a machine of two stages with tank vapour between them', () => {
     expect(plain(keys(view, 'CH-2'))).toContain('Economizer off, missed saving14.6 ±0.4 kW');
     expect(plain(keys(view, 'CH-2'))).not.toContain('economizer compressor');
     // also where the solution still names the states of the vapour side
-    expect(numbersOf('interstage', true, two().nows['CH-2']!.states)).toEqual(['1', '10', '3', '4', '6']);
+    expect(numbersOf({ arrangement: 'interstage', circuit: null }, true, two().nows['CH-2']!.states)).toEqual([
+      '1',
+      '10',
+      '3',
+      '4',
+      '6',
+    ]);
   });
   it('reads vacuum in inches of mercury below the air, in SI as gauge below zero; the axis is absolute', () => {
     const ip = plain(sheet(two(), 'CH-2'));
