@@ -4,7 +4,7 @@
  */
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdirSync } from 'node:fs';
+import { mkdirSync, writeFileSync } from 'node:fs';
 import { constants, setPriority } from 'node:os';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -127,13 +127,7 @@ export class FlowHost {
       const dropped = (count: number): void => log.warn({ part: 'node_red', count }, 'lines of Node-RED left out');
       return [readOutput(stream, { timers, line, dropped })];
     });
-    if (child.pid !== undefined)
-      try {
-        // The minute goes first where both want the processor.
-        setPriority(child.pid, constants.priority.PRIORITY_LOW);
-      } catch {
-        // It has ended already, and says so below.
-      }
+    if (child.pid !== undefined) stepBack(child.pid);
     let over = false;
     const end = (reason: string): void => {
       if (over) return;
@@ -203,6 +197,19 @@ export class FlowHost {
     running.ended = { code, reason };
     killGroup(running.child);
   }
+}
+
+/** Where both want the processor, or memory runs out, the minute goes first. */
+function stepBack(pid: number): void {
+  for (const step of [
+    () => setPriority(pid, constants.priority.PRIORITY_LOW),
+    () => writeFileSync(`/proc/${pid}/oom_score_adj`, '1000'),
+  ])
+    try {
+      step();
+    } catch {
+      // It has ended already and says so itself, or the system has no such thing.
+    }
 }
 
 /** With whatever its flows started. */

@@ -3,7 +3,7 @@
 // `tests/interop/node-red`.
 import { spawn } from 'node:child_process';
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { constants, getPriority, tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterEach, expect, test } from 'vitest';
 import { LIMITS } from '../../../agent/base/limits.ts';
@@ -130,6 +130,15 @@ test('one that does not stop when asked is ended, with what it started', async (
   };
   expect(pids).toHaveLength(2);
   await expect.poll(() => pids.filter(alive), WAIT).toEqual([]);
+});
+
+test('it stands back from processor and memory', async () => {
+  const { host, told } = hostOf("console.log('pid', process.pid); setInterval(() => {}, 1000);");
+  host.start();
+  await expect.poll(() => told.some(({ message }) => message.startsWith('pid')), WAIT).toBe(true);
+  const pid = Number(told.find(({ message }) => message.startsWith('pid'))?.message.slice(4));
+  expect(getPriority(pid)).toBe(constants.priority.PRIORITY_LOW);
+  expect(readFileSync(`/proc/${pid}/oom_score_adj`, 'utf8').trim()).toBe('1000');
 });
 
 test('stopped before it came up, it does not come up', async () => {
