@@ -1,7 +1,8 @@
 /**
- * What a day of one chiller costs the disk: what stays, and what was written, with and without sinks. The emulated plant's readings, the agent's own fold and store in a process of its own, bytes as the system counts
- * them (proc(5): /proc/self/io). Some hours are lived through and scaled to a day: packing and the write-ahead log come
- * round each hour or sooner. Printed, for gateways whose flash wears; no figure is asserted but that there is one.
+ * What a day of one chiller costs the disk: what stays, and what was written, with and without sinks. The emulated
+ * plant's readings, the agent's own fold and store in a process of its own, bytes as the system counts them (proc(5):
+ * /proc/self/io). Some hours are lived through and scaled to a day: packing and the write-ahead log come round each
+ * hour or sooner. Printed, for gateways whose flash wears; no figure is asserted but that there is one.
  */
 import { execFile } from 'node:child_process';
 import path from 'node:path';
