@@ -1,72 +1,25 @@
-/** What the minutes of a replay add up to, for its summary and its report. Bounded, whatever the length of the export. */
+/**
+ * What the minutes of a replay add up to, for its summary and its report. Bounded, whatever the length of the export.
+ */
 import { LIMITS } from './base/limits.ts';
 import type { Figure } from './base/metric.ts';
 import { rfc3339 } from './base/time.ts';
 import type { MinuteOutcome } from './minute.ts';
-import { type SeasonFigure, season } from './season/season.ts';
+import { season } from './season/season.ts';
 import { addSums, NO_SUMS, type Sums, seasonMinute, sumsOf } from './season/sums.ts';
 import { daysOf, localDate, type Offsets, type Span, zoneOffsets } from './season/zone.ts';
 import type { Site } from './site/site.ts';
 import { toStored } from './stored-minute.ts';
 import type { ValvesPayload } from './valves/payload.ts';
-
-/** How often a figure was there, and why it was not. */
-export interface FigureCount {
-  readonly good: number;
-  readonly uncertain: number;
-  readonly missing: number;
-  /** Of uncertain and missing ones, most frequent first; figures in a reason vary, one example stands for all. */
-  readonly reasons: readonly { readonly reason: string; readonly count: number }[];
-}
-
-export interface LoopCount {
-  /** Intervals by verdict. */
-  readonly verdicts: Readonly<Record<string, number>>;
-  /** Of hunting intervals. */
-  readonly causes: Readonly<Record<string, number>>;
-  readonly greatest_index: { readonly index: number; readonly time: string; readonly period_s: number | null } | null;
-  /** Why there was no verdict, most frequent first. */
-  readonly reasons: readonly { readonly reason: string; readonly count: number }[];
-}
-
-export interface AlarmSeen {
-  readonly id: string;
-  readonly title: string;
-  readonly priority: number;
-  readonly change: string;
-  readonly time: string;
-  readonly value: number | null;
-  readonly limit: number | null;
-  readonly unit: string | null;
-  /** What was found, by its evidence. */
-  readonly found: string;
-  readonly action: string;
-}
-
-/** Means of one stretch of time, null where there was nothing. Equal lengths. */
-export interface TrendBins {
-  readonly from: string;
-  readonly step_s: number;
-  readonly values: Readonly<Record<TrendName, readonly (number | null)[]>>;
-}
-
-export const TRENDS = ['unit.kw_per_ton', 'unit.load_fraction', 'unit.power', 'main_compressor.lift'] as const;
-export type TrendName = (typeof TRENDS)[number];
-
-export interface ChillerSummary {
-  readonly intervals_due: number;
-  readonly intervals_recorded: number;
-  /** Intervals by state of the machine. */
-  readonly states: Readonly<Record<string, number>>;
-  readonly season: SeasonFigure;
-  readonly loops: Readonly<Record<string, LoopCount>>;
-  readonly alarms: readonly AlarmSeen[];
-  readonly alarms_left_out: number;
-  /** While the machine ran. */
-  readonly metrics: Readonly<Record<string, FigureCount>>;
-  readonly points: Readonly<Record<string, FigureCount>>;
-  readonly trends: TrendBins;
-}
+import {
+  type AlarmSeen,
+  type ChillerSummary,
+  type FigureCount,
+  type LoopCount,
+  TRENDS,
+  type TrendBins,
+  type TrendName,
+} from './web/replay-types.ts';
 
 export interface TallyOptions {
   readonly chiller: string;

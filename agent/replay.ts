@@ -1,6 +1,6 @@
 /**
- * A trend export through the same analysis as the live agent: its readings become samples, interval by interval they are
- * folded in, and each outcome goes to whoever asked. Bounded memory, whatever the length of the export.
+ * A trend export through the same analysis as the live agent: its readings become samples, interval by interval they
+ * are folded in, and each outcome goes to whoever asked. Bounded memory, whatever the length of the export.
  */
 import { LIMITS } from './base/limits.ts';
 import { ok, type Result } from './base/result.ts';

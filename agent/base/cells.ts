@@ -1,4 +1,6 @@
-/** Lines of a table of text, cell by cell: comma, semicolon, tab or bar between cells, quotes where a cell needs them. */
+/**
+ * Lines of a table of text, cell by cell: comma, semicolon, tab or bar between cells, quotes where a cell needs them.
+ */
 
 export const SEPARATORS = [',', ';', '\t', '|'] as const;
 export type Separator = (typeof SEPARATORS)[number];

@@ -1,4 +1,6 @@
-/** The files that a replay writes. Under other names until they are whole: a replay that was ended leaves none behind. */
+/**
+ * The files that a replay writes. Under other names until they are whole: a replay that was ended leaves none behind.
+ */
 import { closeSync, mkdirSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
 import type { MinuteOutcome } from '../minute.ts';
@@ -57,7 +59,9 @@ export class ReplayFiles {
     this.#alarms = new LineFile(partOf(folder, ALARMS));
   }
 
-  /** One line: the chiller's id, then what MQTT would carry of its figures and its level loops. Gives the loops back. */
+  /**
+   * One line: the chiller's id, then what MQTT would carry of its figures and its level loops. Gives the loops back.
+   */
   minute(chiller: string, { record, messages, events }: MinuteOutcome): ValvesPayload['loops'] {
     const payload = (kind: string): string =>
       messages.find(({ sink, address }) => sink === 'mqtt' && address.endsWith(`/${kind}`))?.payload ?? '{}';

@@ -2,56 +2,16 @@
 import { basename, join } from 'node:path';
 import { rfc3339 } from '../base/time.ts';
 import type { ReplayCounts } from '../replay.ts';
-import type { ChillerSummary, ReplayTally } from '../replay-tally.ts';
+import type { ReplayTally } from '../replay-tally.ts';
 import type { Span } from '../season/zone.ts';
 import type { Site } from '../site/site.ts';
 import type { TrendMapFile } from '../site/trend-map.ts';
 import type { TrendChiller } from '../site/trend-points.ts';
 import type { Scanned } from '../sources/trend/scan.ts';
-import type { Trouble } from '../sources/trend/troubles.ts';
 import { VERSION } from '../version.ts';
+import type { ExportSummary, ReplaySummary } from '../web/replay-types.ts';
+import { troublesText } from '../web/replay-words.ts';
 import { ALARMS, MINUTES, REPORT, SUMMARY } from './replay-files.ts';
-
-export interface ExportSummary {
-  readonly file: string;
-  readonly bytes: number;
-  readonly lines: number;
-  readonly rows: number;
-  /** First and last reading, RFC 3339 UTC. */
-  readonly first: string;
-  readonly last: string;
-  readonly step_s: number | null;
-  /** False: lines were not in the order of their times, and were sorted. */
-  readonly ordered: boolean;
-  readonly time_zone: string;
-  /** Lines in an hour that came twice, and how they were taken. */
-  readonly repeated_hour: { readonly lines: number; readonly taken: TrendMapFile['time']['repeated_hour'] };
-  /** Lines that could not be read at all. */
-  readonly bad_lines: { readonly count: number; readonly kinds: readonly Trouble[] };
-  readonly readings: number;
-  /** Cells that say that nothing was measured, and cells with a word that is no number. */
-  readonly missing: number;
-  readonly text: { readonly count: number; readonly kinds: readonly Trouble[] };
-  /** Readings whose status was not good. */
-  readonly status: { readonly count: number; readonly kinds: readonly Trouble[] };
-  readonly repeated_readings: number;
-  readonly conflicting_readings: number;
-  readonly columns_unused: readonly string[];
-  readonly notices: readonly string[];
-}
-
-export interface ReplaySummary {
-  readonly version: string;
-  readonly site: string;
-  readonly interval_s: number;
-  /** Of the intervals: from the start of the first to the end of the last. */
-  readonly from: string;
-  readonly to: string;
-  /** Intervals left out in holes of the export. */
-  readonly intervals_left_out: number;
-  readonly export: ExportSummary;
-  readonly chillers: Readonly<Record<string, ChillerSummary>>;
-}
 
 const NAMES_TOLD = 200;
 
@@ -137,29 +97,4 @@ export function summaryText(summary: ReplaySummary, folder: string): string {
 
 function whole(value: number | null): string {
   return value === null ? '-' : String(Math.round(value));
-}
-
-/** One sentence a kind of trouble, with its first lines. */
-export function troublesText({ export: read, intervals_left_out }: ReplaySummary): string[] {
-  const at = ({ what, count, lines }: Trouble): string =>
-    `${count} x ${what} (line ${lines.slice(0, 5).join(', ')}${count > Math.min(5, lines.length) ? ', ...' : ''})`;
-  const told = (name: string, { count, kinds }: { count: number; kinds: readonly Trouble[] }): string[] =>
-    count === 0 ? [] : [`${name}: ${kinds.slice(0, 5).map(at).join('; ')}${kinds.length > 5 ? '; ...' : ''}`];
-  return [
-    ...told('lines not read', read.bad_lines),
-    ...told('no number', read.text),
-    ...told('status not good', read.status),
-    ...(read.ordered ? [] : ['lines were not in the order of their times: sorted']),
-    ...(read.repeated_hour.lines > 0
-      ? [
-          `${read.repeated_hour.lines} lines in an hour that came twice (clocks went back): taken by ${read.repeated_hour.taken}`,
-        ]
-      : []),
-    ...(read.repeated_readings > 0 ? [`${read.repeated_readings} readings came twice: counted once`] : []),
-    ...(read.conflicting_readings > 0
-      ? [`${read.conflicting_readings} readings contradict another of the same time: the last one counts`]
-      : []),
-    ...(intervals_left_out > 0 ? [`${intervals_left_out} intervals left out in long holes of the export`] : []),
-    ...read.notices,
-  ];
 }

@@ -13,12 +13,13 @@ import { type TrendChiller, trendPoints } from '../site/trend-points.ts';
 import { rowsOf } from '../sources/trend/rows.ts';
 import { type Scanned, scanTrend } from '../sources/trend/scan.ts';
 import { offsetsOf, timeParser } from '../sources/trend/times.ts';
+import { replayReport } from '../web/replay-report.ts';
+import { fontRules } from '../web/replay-style.ts';
+import type { ReplaySummary } from '../web/replay-types.ts';
 import type { Command, CommandIo } from './io.ts';
 import { Progress } from './progress.ts';
 import { ReplayFiles } from './replay-files.ts';
-import { replayReport } from './replay-report.ts';
-import { fontRules } from './replay-style.ts';
-import { type ReplaySummary, summaryOf, summaryText } from './replay-summary.ts';
+import { summaryOf, summaryText } from './replay-summary.ts';
 
 const OPTIONS = {
   config: { type: 'string' },

@@ -1,6 +1,6 @@
 /**
- * A week of both machines replayed: time, memory, rows against minutes due, and the sums beside the emulated plant's own
- * books. The export is made from what the plant's sensors showed: one wide table in local time over the end of summer
+ * A week of both machines replayed: time, memory, rows against minutes due, and the sums beside the emulated plant's
+ * own books. The export is made from what the plant's sensors showed: one wide table in local time over the end of summer
  * time, six digits a value, as a trade user would have it. Days: a number on the command line, 7 left out.
  */
 import { spawn } from 'node:child_process';
@@ -17,8 +17,8 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
-import type { ReplaySummary } from '../../agent/commands/replay-summary.ts';
 import { localTime, zoneOffsets } from '../../agent/season/zone.ts';
+import type { ReplaySummary } from '../../agent/web/replay-types.ts';
 
 const ROOT = new URL('../../', import.meta.url).pathname;
 const MAIN = join(ROOT, 'agent/main.ts');

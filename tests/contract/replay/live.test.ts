@@ -58,29 +58,7 @@ test.each(['CH-1', 'CH-2'] as const)('%s: the minutes of a replay are those of t
   for (let to = start + 1000; to <= end; to += 1000) must(watch.fold({ from: to - 1000, to, missed: 0 }, link));
   const sent = history.outbox.oldest('mqtt', 1000);
 
-  // What a person exports: values in the unit, not registers.
-  const lines = kept.map(({ point, time, raw }) => {
-    const spec = chiller.points.find(({ name }) => name === point);
-    if (spec === undefined || raw === null) throw new Error(`${point} was read`);
-    return `${rfc3339(time)},${point},${raw * spec.scale + spec.offset}`;
-  });
-  const points = chiller.points.map(
-    ({ name, unit, reference, frozen_s, stale_s }) =>
-      `      ${name}: { column: "${name}", unit: "${unit}", hold_s: ${stale_s}, frozen_s: ${frozen_s}` +
-      `${reference === 'absolute' ? '' : `, reference: ${reference}`} }`,
-  );
-  const map = [
-    'version: 1',
-    'file: { form: long }',
-    'time: { column: t }',
-    'long: { name: point, value: value }',
-    'interval_s: 1',
-    'chillers:',
-    `  ${id}:`,
-    '    points:',
-    ...points,
-  ].join('\n');
-  const run = await replayed(folder, { table: `t,point,value\n${lines.join('\n')}\n`, map });
+  const run = await replayed(folder, { table: exported(kept, chiller), map: mapOf(chiller) });
   expect([run.code, run.err]).toEqual([0, '']);
   const metrics = sent.filter(({ address }) => address === `${root}/${id}/metrics`);
   const valves = sent.filter(({ address }) => address === `${root}/${id}/valves`);
@@ -92,3 +70,32 @@ test.each(['CH-1', 'CH-2'] as const)('%s: the minutes of a replay are those of t
   const capacities = run.minutes.map(({ values }) => values['unit.capacity']);
   expect(capacities.every((value) => typeof value === 'number' && value > 1000)).toBe(true);
 });
+
+/** What a person exports: values in the unit, not registers. */
+function exported(samples: readonly RawSample[], { points }: ChillerSite): string {
+  const lines = samples.map(({ point, time, raw }) => {
+    const spec = points.find(({ name }) => name === point);
+    if (spec === undefined || raw === null) throw new Error(`${point} was read`);
+    return `${rfc3339(time)},${point},${raw * spec.scale + spec.offset}`;
+  });
+  return `t,point,value\n${lines.join('\n')}\n`;
+}
+
+function mapOf({ id, points }: ChillerSite): string {
+  const entries = points.map(
+    ({ name, unit, reference, frozen_s, stale_s }) =>
+      `      ${name}: { column: "${name}", unit: "${unit}", hold_s: ${stale_s}, frozen_s: ${frozen_s}` +
+      `${reference === 'absolute' ? '' : `, reference: ${reference}`} }`,
+  );
+  return [
+    'version: 1',
+    'file: { form: long }',
+    'time: { column: t }',
+    'long: { name: point, value: value }',
+    'interval_s: 1',
+    'chillers:',
+    `  ${id}:`,
+    '    points:',
+    ...entries,
+  ].join('\n');
+}

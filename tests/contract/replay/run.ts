@@ -3,7 +3,7 @@ import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { PassThrough, Readable } from 'node:stream';
 import { command } from '../../../agent/commands/replay.ts';
-import type { ReplaySummary } from '../../../agent/commands/replay-summary.ts';
+import type { ReplaySummary } from '../../../agent/web/replay-types.ts';
 
 export const SITE = new URL('../../../config/kestrel-quay.yaml', import.meta.url).pathname;
 

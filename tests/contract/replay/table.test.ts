@@ -1,6 +1,6 @@
-// Goal: a trend export as people have it is read right, and what is wrong with it is told with its line. Method: the verb
-// over tables written here. Lisbon put its clocks back on 25 October 2026 at 02:00 summer time, 01:00 UTC, and forward on
-// 29 March 2026 at 01:00 (Directive 2000/84/EC: last Sundays of October and March, 01:00 UTC).
+// Goal: a trend export as people have it is read right, and what is wrong with it is told with its line. Method: the
+// verb over tables written here. Lisbon put its clocks back on 25 October 2026 at 02:00 summer time, 01:00 UTC, and
+// forward on 29 March 2026 at 01:00 (Directive 2000/84/EC: last Sundays of October and March, 01:00 UTC).
 // Water at 9.5 degC: 999.74 kg/m3 and 4.1939 kJ/(kg K) (IAPWS-95 at atmospheric pressure, from memory).
 import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';

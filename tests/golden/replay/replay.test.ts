@@ -1,7 +1,8 @@
 /**
- * Goal: whoever writes a map is told file, line, key, what is wrong and what to do, and what came of a good one. Method: a
- * case is a folder with the map, the export and the text that the person sees: the exit code, standard error, standard
- * output. Without an export the map alone is wrong; no map.yaml means that the file is missing. The site is the example.
+ * Goal: whoever writes a map is told file, line, key, what is wrong and what to do, and what came of a good one.
+ * Method: a case is a folder with the map, the export and the text that the person sees: the exit code, standard error,
+ * standard output. Without an export the map alone is wrong; no map.yaml means that the file is missing. The site is
+ * the example.
  */
 import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';

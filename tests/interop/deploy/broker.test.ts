@@ -1,7 +1,7 @@
 /**
- * The broker of deploy/broker: mosquitto as Debian ships it, started on the very files that are shipped, with paths, port
- * and certificates of the test. The agent is a whole one beside an emulated machine; the others are clients of MQTT 5.0,
- * whose reason codes say who was refused (135: not authorized, MQTT 5.0 section 2.4).
+ * The broker of deploy/broker: mosquitto as Debian ships it, started on the very files that are shipped, with paths,
+ * port and certificates of the test. The agent is a whole one beside an emulated machine; the others are clients of
+ * MQTT 5.0, whose reason codes say who was refused (135: not authorized, MQTT 5.0 section 2.4).
  */
 import { type ChildProcess, execFileSync } from 'node:child_process';
 import { chmodSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';

@@ -1,6 +1,6 @@
 /**
- * The unit file and what belongs to it, checked by systemd's own tools (Debian: systemd): hardening scored offline, keys
- * known, account and folders made in a root of their own. Nothing is installed or started.
+ * The unit file and what belongs to it, checked by systemd's own tools (Debian: systemd): hardening scored offline,
+ * keys known, account and folders made in a root of their own. Nothing is installed or started.
  */
 import { execFileSync, spawnSync } from 'node:child_process';
 import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';

@@ -1,5 +1,5 @@
-// Goal: the log is one line of JSON each, and a flood of faults is a bounded number of lines that lose no count. Method: the
-// agent's own log into a stream, on a clock of the test; the lines are read back as JSON.
+// Goal: the log is one line of JSON each, and a flood of faults is a bounded number of lines that lose no count.
+// Method: the agent's own log into a stream, on a clock of the test; the lines are read back as JSON.
 import { PassThrough } from 'node:stream';
 import { expect, test } from 'vitest';
 import { LIMITS } from '../../../agent/base/limits.ts';

@@ -1,5 +1,5 @@
-// Goal: a time of an export is read as its format says, and nothing else is taken for one. Instants by hand; the spreadsheet's
-// day 46319 is 2026-10-24 (days since 1899-12-30: ISO/IEC 29500, 1900 date base system, from memory).
+// Goal: a time of an export is read as its format says, and nothing else is taken for one. Instants by hand; the
+// spreadsheet's day 46319 is 2026-10-24 (days since 1899-12-30: ISO/IEC 29500, 1900 date base system, from memory).
 import { describe, expect, test } from 'vitest';
 import { LocalTimes, offsetsOf, timeParser } from '../../../../agent/sources/trend/times.ts';
 

@@ -1,5 +1,5 @@
-// Goal: a cell of an export is a number, a missing one, or a word, and never something else. Spellings: common practice, no
-// source.
+// Goal: a cell of an export is a number, a missing one, or a word, and never something else. Spellings: common
+// practice, no source.
 import { describe, expect, test } from 'vitest';
 import { bracketed, unitOfWord } from '../../../../agent/site/header-units.ts';
 import type { TrendPoint } from '../../../../agent/site/trend-points.ts';

@@ -1,13 +1,13 @@
 /** The report of a replay: one page that stands alone, for a person who looks after the machine. Pure. */
 import { parseRfc3339 } from '../base/time.ts';
-import type { ChillerSummary } from '../replay-tally.ts';
 import { localTime, zoneOffsets } from '../season/zone.ts';
 import type { Site } from '../site/site.ts';
-import { esc, num } from '../web/page/text.js';
+import { esc, num } from './page/text.js';
 import { chart } from './replay-chart.ts';
 import { alarmsPart, daysPart, loopsPart, missingPart, pointsPart, type Writing } from './replay-parts.ts';
 import { REPORT_STYLE } from './replay-style.ts';
-import { type ReplaySummary, troublesText } from './replay-summary.ts';
+import type { ChillerSummary, ReplaySummary } from './replay-types.ts';
+import { troublesText } from './replay-words.ts';
 
 /** `fonts`: style rules of the typeface, with its bytes; the report stands alone. */
 export function replayReport(summary: ReplaySummary, site: Site, fonts: string): string {

@@ -1,4 +1,4 @@
-import { sheetFont } from '../web/assets.ts';
+import { sheetFont } from './assets.ts';
 
 /** The page's typeface as style rules with its bytes. */
 export function fontRules(): string {

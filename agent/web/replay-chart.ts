@@ -1,6 +1,6 @@
 /** Trends of a replay as SVG: one curve above a time axis in the site's time, alarms as strokes at its foot. Pure. */
 import { localTime, type Offsets } from '../season/zone.ts';
-import { esc } from '../web/page/text.js';
+import { esc } from './page/text.js';
 
 export interface Chart {
   readonly title: string;

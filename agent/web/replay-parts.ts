@@ -1,9 +1,8 @@
 /** Tables of the report of a replay. Pure. */
-import type { AlarmSeen, ChillerSummary, FigureCount } from '../replay-tally.ts';
 import type { Offsets } from '../season/zone.ts';
 import type { Site } from '../site/site.ts';
-import { esc, num } from '../web/page/text.js';
-import type { ReplaySummary } from './replay-summary.ts';
+import { esc, num } from './page/text.js';
+import type { AlarmSeen, ChillerSummary, FigureCount, ReplaySummary } from './replay-types.ts';
 
 /** How the report writes. */
 export interface Writing {
