@@ -122,6 +122,7 @@ function greeting({
     `Tonhour ${VERSION}: ${site.name}, ${ids}`,
     `  page     ${url}`,
     ...(site.mqtt === null ? [] : [`  mqtt     ${site.mqtt.url}  topics ${site.mqtt.prefix}/${site.id}/#`]),
+    ...(site.influx === null ? [] : [`  store    ${site.influx.url}`]),
     `  history  ${site.history.folder}`,
     ...(site.node_red === null
       ? []
