@@ -13,6 +13,7 @@ import { type History, openHistory } from './history/history.ts';
 import { type FolderLock, lockFolder } from './history/lock.ts';
 import type { Checkpoint, Transaction } from './history/types.ts';
 import { type Interval, Pace } from './pace.ts';
+import { ReferenceShelf, referenceFrom } from './seasons.ts';
 import type { CommandLink } from './sinks/commands.ts';
 import { type NamedSink, rootOf, sinksOf } from './sinks-of.ts';
 import type { Site } from './site/site.ts';
@@ -54,10 +55,12 @@ interface Built {
   readonly sinks: readonly NamedSink[];
   /** Null: no broker, so commands come from the command line alone. */
   readonly commands: CommandLink | null;
-  /** Null: no Node-RED is hosted. */
   readonly desk: CommandDesk;
+  /** Null: no Node-RED is hosted. */
   readonly flows: FlowHost | null;
   readonly metrics: AgentMetrics;
+  /** Baselines of the chillers. */
+  readonly shelf: ReferenceShelf;
 }
 
 export class Agent {
@@ -97,7 +100,7 @@ export class Agent {
 
   private constructor(options: AgentOptions, parts: Parts) {
     const { site, clock, timers, version, demo, log } = options;
-    const { history, watches, sources, metrics } = parts;
+    const { history, watches, sources, metrics, shelf } = parts;
     this.#options = options;
     this.#parts = parts;
     this.#metrics = metrics;
@@ -112,6 +115,7 @@ export class Agent {
       clock,
       history,
       watches,
+      shelf,
       links: () => sources.status(),
       trouble: () => this.trouble(),
       openMetrics: () => this.#openMetrics(),
@@ -237,6 +241,8 @@ function buildParts(options: AgentOptions, history: History): Result<Built> {
   const onCommand = desk.became.bind(desk);
   const callouts = new Callouts({ site, version, events: history.events, now: () => clock.now() });
   const sourceOf = sourcesOf({ clock, timers, random, log });
+  const shelf = new ReferenceShelf(site);
+  const told = { site, history, clock, reference: referenceFrom(shelf, history) };
   const watches: ChillerWatch[] = [];
   const supervised = [];
   for (const chiller of site.chillers) {

@@ -21,7 +21,7 @@ import { refrigerant } from './refrigerant/refrigerants.ts';
 import { monthStart } from './season/period.ts';
 import type { SeasonAnswer } from './season/plant.ts';
 import { zoneOffsets } from './season/zone.ts';
-import { askedPeriod, ReferenceShelf, seasonAnswer } from './seasons.ts';
+import { askedPeriod, type ReferenceShelf, seasonAnswer } from './seasons.ts';
 import type { ChillerSite, Site } from './site/site.ts';
 import type { ChillerWatch } from './watch.ts';
 import type {
@@ -43,6 +43,7 @@ export interface AnswersOptions {
   readonly clock: Clock;
   readonly history: History;
   readonly watches: readonly ChillerWatch[];
+  readonly shelf: ReferenceShelf;
   readonly links: () => Readonly<Record<string, SourceStatus>>;
   readonly trouble: () => string | null;
   readonly openMetrics: () => string;
@@ -51,7 +52,6 @@ export interface AnswersOptions {
 export class Answers implements WebData {
   readonly #options: AnswersOptions;
   readonly #site: SiteFigure;
-  readonly #shelf: ReferenceShelf;
   readonly #callouts: Callouts;
   readonly #diagrams = new Map<string, DiagramFigure>();
   readonly #followers = new Set<(now: Now) => void>();
@@ -59,7 +59,6 @@ export class Answers implements WebData {
   constructor(options: AnswersOptions) {
     this.#options = options;
     this.#site = siteFigure(options);
-    this.#shelf = new ReferenceShelf(options.site);
     const { site, version, history, clock } = options;
     this.#callouts = new Callouts({ site, version, events: history.events, now: () => clock.now() });
   }
@@ -130,13 +129,13 @@ export class Answers implements WebData {
   }
 
   season({ chiller, from, to, step }: SeasonQuestion): Result<SeasonAnswer> {
-    const { site, clock, history } = this.#options;
+    const { site, clock, history, shelf } = this.#options;
     const now = clock.now();
     const first = from ?? monthStart(now, zoneOffsets(site.time_zone));
     const period = askedPeriod(site, { from: first, to, step, now });
     if (!period.ok) return period;
     const asked = { chiller, period: period.value, step, now };
-    return seasonAnswer(history, { site, shelf: this.#shelf, asked });
+    return seasonAnswer(history, { site, shelf, asked });
   }
 
   alarms(): readonly AlarmFigure[] {

@@ -12,6 +12,7 @@ import { type FastColumns, type FastWindow, fastWindow } from './points/fast-win
 import { type SampleTable, sampleTable } from './points/samples.ts';
 import { takeSnapshot } from './points/snapshot.ts';
 import type { PointSpec, SourceStatus } from './points/types.ts';
+import type { Reference } from './season/reference.ts';
 import type { ChillerSite } from './site/site.ts';
 
 export interface FoldOptions {
@@ -54,11 +55,11 @@ export class ChillerFold {
     this.#state = options.state ?? MINUTE_START;
   }
 
-  /** Folds the samples with from < time <= to in (ms since the epoch), and what was commanded of the alarms. */
+  /** Folds the samples with from < time <= to in (ms since the epoch), commands to alarms, and the baseline. */
   step(
     { from, to }: { readonly from: number; readonly to: number },
     link: Pick<SourceStatus, 'state' | 'reason'>,
-    commands: readonly AlarmCommand[] = [],
+    { commands = [], reference = null }: { commands?: readonly AlarmCommand[]; reference?: Reference | null } = {},
   ): MinuteOutcome {
     const { chiller, specs, barometer, root } = this.#options;
     const atmosphere = { local: barometer };
@@ -68,7 +69,12 @@ export class ChillerFold {
     const solution = this.#solver.solve(snapshot, this.#state.suspicion.suspects);
     const interval_s = (to - from) / 1000;
     const columns = (point: string): FastColumns => this.fast.columns(point);
-    const outcome = minute(this.#state, { snapshot, solution, link, columns, interval_s, commands }, chiller, root);
+    const outcome = minute(
+      this.#state,
+      { snapshot, solution, link, columns, interval_s, commands, reference },
+      chiller,
+      root,
+    );
     this.#state = outcome.state;
     return outcome;
   }

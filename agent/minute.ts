@@ -16,7 +16,8 @@ import type { Message } from './base/delivery.ts';
 import type { Figure } from './base/metric.ts';
 import { must } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
-import { differenceFromSi, fromSi } from './base/units.ts';
+import { differenceFromSi, fromSi, toSi } from './base/units.ts';
+import { baselineFigures } from './baseline/metrics.ts';
 import type { CycleState, EconomizerState, Reconciliation, Solution } from './cycle/types.ts';
 import { atStandstill, type StandstillFound, standstillSuspects } from './diagnosis/at-standstill.ts';
 import { NO_SUSPICION, nextSuspicion, type Suspicion, suspicionWords } from './diagnosis/suspicion.ts';
@@ -30,6 +31,7 @@ import { nextRunning, RUNNING_START, type RunningState, runningFor, type UnitSta
 import { RUNNING_METRICS } from './points/running-metrics.ts';
 import type { PointValue, Snapshot, SourceStatus } from './points/types.ts';
 import { refrigerant } from './refrigerant/refrigerants.ts';
+import { cleanNow, type Reference } from './season/reference.ts';
 import type { ChillerSite } from './site/site.ts';
 import { judgeLoops } from './valves/judge.ts';
 import { valvesMessage } from './valves/payload.ts';
@@ -70,6 +72,8 @@ export interface MinuteInput {
   readonly columns: (point: string) => FastColumns;
   /** Length of this interval; the first after a start may be shorter than the site's. */
   readonly interval_s: number;
+  /** The baseline that holds, derived from the store; left out or null: none is declared, or none is known here. */
+  readonly reference?: Reference | null;
   /** What people commanded of this chiller's alarms since the last interval, in order; left out: nothing. */
   readonly commands?: readonly AlarmCommand[];
 }
@@ -136,10 +140,12 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     running,
     rule: site.running,
   });
+  const gated = gateFigures(solution.metrics, { running });
   const figures = rounded({
     ...exactFigures(RUNNING_METRICS, running),
-    ...gateFigures(solution.metrics, { running }),
+    ...gated,
     ...valves,
+    ...againstBaseline(input, { ...points, ...gated }, site),
   });
   const isRunning = running.running === true && running.state !== 'unknown';
   const time = rfc3339(snapshot.time);
@@ -192,6 +198,22 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     ...alarmMessages(events, { root, sequence }),
   ];
   return { state: { sequence, running, alarms, standstill, suspicion }, record, events, commands, messages };
+}
+
+/** Nothing without a baseline that has passed its tests. */
+function againstBaseline(
+  { reference, snapshot, solution }: MinuteInput,
+  figures: Readonly<Record<string, Figure>>,
+  { machine }: ChillerSite,
+): Record<string, Figure> {
+  const clean = cleanNow(reference ?? null, { time: snapshot.time, economizer: solution.economizer });
+  if (clean === null) return {};
+  const fluid = must(refrigerant(machine.refrigerant));
+  const saturationPressure = (temperature: number): number | null => {
+    const found = fluid.saturationPressure(toSi(temperature, 'degC'));
+    return found.ok ? fromSi(found.value, 'kPa') : null;
+  };
+  return baselineFigures({ clean, figures, saturationPressure });
 }
 
 function reconciliationFigure(

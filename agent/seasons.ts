@@ -20,6 +20,7 @@ import {
   daysOf,
   HOUR,
   laterDate,
+  localDate,
   localTime,
   monthsOf,
   type NamedSpan,
@@ -106,26 +107,49 @@ function joined(spans: readonly Span[], now: number): Span[] {
   return parts;
 }
 
-/** Baselines as long as they hold: until the local day, the hour or the log is another. */
+/**
+ * Baselines as long as they hold: derived at the start, at each midnight and with each entry of the log; each hour
+ * while hours for it are still being gathered.
+ */
 export class ReferenceShelf {
   readonly #site: Site;
+  readonly #offsets: Offsets;
   readonly #kept = new Map<string, { readonly key: string; readonly reference: Reference | null }>();
 
   constructor(site: Site) {
     this.#site = site;
+    this.#offsets = zoneOffsets(site.time_zone);
   }
 
   get(store: SeasonStore, chiller: ChillerSite, now: number): Result<Reference | null> {
     if (chiller.baseline === null) return ok(null);
     const log = store.maintenance({ chiller: chiller.id, from: 0, to: now });
     if (!log.ok) return log;
-    const key = `${Math.floor(now / HOUR)} ${log.value.map(({ id }) => id).join(' ')}`;
     const kept = this.#kept.get(chiller.id);
+    const waiting = kept?.reference != null && gathering(kept.reference, now);
+    const part = waiting ? String(Math.floor(now / HOUR)) : '';
+    const key = `${localDate(now, this.#offsets)} ${part} ${log.value.map(({ id }) => id).join(' ')}`;
     if (kept?.key === key) return ok(kept.reference);
     const found = readReference(store, { site: this.#site, chiller, now });
     if (found.ok) this.#kept.set(chiller.id, { key, reference: found.value });
     return found;
   }
+}
+
+/** Whether the next hours may change it: of a declared period that is not over yet, of a level anew. */
+function gathering({ declared, epochs }: Reference, now: number): boolean {
+  return now < declared.to + 24 * HOUR || epochs.at(-1)?.level === null;
+}
+
+/** For the minutes; a store that cannot be read now counts it itself, and the minute goes without. */
+export function referenceFrom(
+  shelf: ReferenceShelf,
+  store: SeasonStore,
+): (chiller: ChillerSite, time: number) => Reference | null {
+  return (chiller, time) => {
+    const found = shelf.get(store, chiller, time);
+    return found.ok ? found.value : null;
+  };
 }
 
 interface ChillerAsked extends Omit<SeasonAsked, 'chiller'> {

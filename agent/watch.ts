@@ -16,6 +16,7 @@ import type { Interval } from './pace.ts';
 import { pointDefinition } from './points/dictionary.ts';
 import type { SampleTable } from './points/samples.ts';
 import type { SourceStatus } from './points/types.ts';
+import type { Reference } from './season/reference.ts';
 import type { ChillerSite, Site } from './site/site.ts';
 import { readState, STATE_VERSION, stateText } from './state.ts';
 import { fromStored, toStored } from './stored-minute.ts';
@@ -29,6 +30,8 @@ export interface WatchOptions {
   readonly root: string;
   /** Makes the packets of the alarms that a minute raised; left out: none are published. */
   readonly callouts?: Pick<Callouts, 'messages'>;
+  /** The baseline that holds at an instant; left out: none is looked for. */
+  readonly reference?: (chiller: ChillerSite, time: number) => Reference | null;
   /** Told what a minute made of each command to an alarm. */
   readonly onCommand?: (outcome: CommandOutcome) => void;
 }
@@ -94,7 +97,10 @@ export class ChillerWatch {
     // Commands that cannot be read now wait for the next minute.
     const waiting = history.commands.waiting(chiller.id);
     const entries = waiting.ok ? waiting.value : [];
-    const outcome = this.#fold.step({ from, to }, link, entries.flatMap(commandOf));
+    const outcome = this.#fold.step({ from, to }, link, {
+      commands: entries.flatMap(commandOf),
+      reference: this.#options.reference?.(chiller, to) ?? null,
+    });
     this.#record = outcome.record;
     for (const command of outcome.commands) this.#options.onCommand?.(command);
     const committed = history.commitMinute({

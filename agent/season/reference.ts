@@ -6,8 +6,10 @@
  */
 import { LIMITS } from '../base/limits.ts';
 import { rfc3339 } from '../base/time.ts';
+import { fitLine, type Line, type Sample } from '../baseline/exchangers.ts';
 import { expected } from '../baseline/expect.ts';
 import { ACCEPTED, type CleanMachine, type Fit, fewer, fitCleanMachine } from '../baseline/fit.ts';
+import { type Clean, SIDES } from '../baseline/metrics.ts';
 import { MODELS, type ModelName } from '../baseline/models.ts';
 import type { WorkKind } from './log.ts';
 import { MODES, type Mode, type SteadyMeans } from './steady.ts';
@@ -40,9 +42,15 @@ export interface Epoch extends Span {
   readonly reason: string | null;
 }
 
+type Lines = Pick<Clean, 'evaporator_ua' | 'condenser_ua' | 'subcooling'>;
+
+const NO_LINES: Lines = { evaporator_ua: null, condenser_ua: null, subcooling: null };
+
 export interface Reference {
   readonly declared: Declared;
   readonly fits: Readonly<Partial<Record<Mode, Fit>>>;
+  /** Clean heat exchangers of the declared period; null where its hours give none. */
+  readonly lines: Lines;
   /** In order; the declared period lies in one of them. */
   readonly epochs: readonly Epoch[];
   /** Why nothing can be compared at all; null where something can. */
@@ -61,6 +69,7 @@ export function referenceOf({ declared, hours, restarts }: ReferenceQuery): Refe
     return {
       declared,
       fits: {},
+      lines: NO_LINES,
       epochs: [],
       reason: `work (${within.kind}) of ${rfc3339(within.time)} lies within the declared period: declare one before or after it`,
     };
@@ -72,7 +81,48 @@ export function referenceOf({ declared, hours, restarts }: ReferenceQuery): Refe
     if (own.length > 0) fits[mode] = fitCleanMachine(own, { models });
   }
   const some = Object.values(fits).some(({ machine }) => machine !== null);
-  return { declared, fits, epochs: epochsOf({ declared, hours, restarts }, fits), reason: some ? null : whyNone(fits) };
+  const epochs = epochsOf({ declared, hours, restarts }, fits);
+  return { declared, fits, lines: linesOf(clean), epochs, reason: some ? null : whyNone(fits) };
+}
+
+/** Duty and flow where every hour has the flow and it varies, else the duty alone. */
+function linesOf(hours: readonly SteadyMeans[]): Lines {
+  const line = (name: string, asked: readonly string[]): Line | null => {
+    const samples = hours.flatMap((hour): Sample[] => {
+      const value = hour.more[name];
+      const of = asked.map((each) => (each === 'unit.capacity' ? hour.capacity : hour.more[each]));
+      return value === undefined || of.some((each) => each === undefined) ? [] : [{ value, asked: of as number[] }];
+    });
+    return fitLine(samples);
+  };
+  const ua = (side: (typeof SIDES)[number] | undefined): Line | null =>
+    side === undefined
+      ? null
+      : (line(`${side.name}.ua`, side.asked) ?? line(`${side.name}.ua`, side.asked.slice(0, 1)));
+  return {
+    evaporator_ua: ua(SIDES.find(({ name }) => name === 'evaporator')),
+    condenser_ua: ua(SIDES.find(({ name }) => name === 'condenser')),
+    subcooling: line('condenser.subcooling', ['unit.capacity']),
+  };
+}
+
+/** What a minute is compared with; null: nothing of a baseline is published. */
+export function cleanNow(
+  reference: Reference | null,
+  { time, economizer }: { readonly time: number; readonly economizer: string },
+): Clean | null {
+  if (reference === null || reference.reason !== null) return null;
+  const mode = MODES.find((each) => each === economizer);
+  const found = mode === undefined ? null : holding(reference, { time, mode });
+  const epoch = reference.epochs.find(({ from, to }) => time >= from && time < to);
+  const none = mode === undefined ? 'how the economizer stands is not known' : `no baseline for ${modeWords(mode)}`;
+  return {
+    machine: found?.machine ?? null,
+    reason: found === null ? (epoch?.reason ?? none) : null,
+    level: found?.epoch.level ?? 1,
+    level_deviation: found?.epoch.level_deviation ?? 0,
+    ...reference.lines,
+  };
 }
 
 function whyNone(fits: Reference['fits']): string {

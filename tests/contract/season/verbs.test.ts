@@ -323,7 +323,9 @@ describe('season against a baseline', () => {
     const { out } = await run(season, '--config', other.config, '--chiller', 'CH-1', ...PERIOD);
     expect(out).toMatch(/Against the clean machine .*: \d\.\d+ ± 0\.\d+ %, [\d ]+ ± [\d ]+ kWh, [\d ]+ ± [\d ]+ EUR/);
     expect(out).toMatch(/Baseline, economizer on: .* on \d+ steady hours, CV \d\.\d\d %, NMBE -?0\.\d\d %/);
-    expect(out).toMatch(/tubes_cleaned: brushed\n +[23]\.\d+ % against the declared machine before, [23]\.\d+ % since; avoided since: -?\d+ ± \d+ kWh/);
+    expect(out).toMatch(
+      /tubes_cleaned: brushed\n +[23]\.\d+ % against the declared machine before, [23]\.\d+ % since; avoided since: -?\d+ ± \d+ kWh/,
+    );
     expect(out).toMatch(/Since tubes_cleaned of 2025-10-20T09:00:00Z: level 1\.0\d+ ± 0\.00\d+ of the declared one/);
   });
 

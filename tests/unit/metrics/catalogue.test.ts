@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { BASELINE_METRICS } from '../../../agent/baseline/metrics.ts';
 import { CYCLE_METRICS } from '../../../agent/cycle/metrics/definitions.ts';
 import { catalogue, gather } from '../../../agent/metrics/catalogue.ts';
 import { isPoint } from '../../../agent/points/dictionary.ts';
@@ -9,7 +10,9 @@ const ENTRY = { name: 'unit.example', unit: 'kW', meaning: 'an example', formula
 
 test('every metric of the rooms is in the catalogue, sorted, with unit, meaning and formula', () => {
   const names = Object.keys(catalogue());
-  expect(names).toEqual([...RUNNING_METRICS, ...CYCLE_METRICS, ...VALVE_METRICS].map(({ name }) => name).sort());
+  expect(names).toEqual(
+    [...RUNNING_METRICS, ...CYCLE_METRICS, ...VALVE_METRICS, ...BASELINE_METRICS].map(({ name }) => name).sort(),
+  );
   expect(names.length).toBeGreaterThan(40);
   expect(catalogue()['unit.run_hours']).toMatchObject({ unit: 'h' });
   expect(catalogue()['unit.kw_per_ton']).toMatchObject({ unit: 'kw_per_ton', formula: 'unit.power/unit.capacity' });

@@ -1,5 +1,7 @@
 /** The hours of a story (year.ts) in a store of their own, with a site file that declares a baseline. */
 import { must } from '../../../agent/base/result.ts';
+import { MINUTE_START } from '../../../agent/minute.ts';
+import { stateText } from '../../../agent/state.ts';
 import { HOUR } from '../baseline/helpers.ts';
 import { type Place, place } from './stored.ts';
 import { hourRecord, type Story } from './year.ts';
@@ -17,7 +19,7 @@ export function filled(story: Story, baseline: { readonly from: string; readonly
         chiller: 'CH-1',
         sequence,
         time,
-        state: '{}',
+        state: stateText({ ...MINUTE_START, sequence }),
         record: JSON.stringify({ quality: {}, ...found }),
         messages: [],
         fast: [],
