@@ -64,7 +64,12 @@ describe('HTTP', () => {
   const json = Object.keys(OPENAPI.paths).filter((path) => !['/api/live', '/metrics'].includes(path));
 
   test.each(json)('%s answers as documented', async (path) => {
-    const answer = await fetch(at(path.replace('{chiller}', 'CH-1') + (path.endsWith('history') ? QUERY : '')));
+    const answer = await fetch(
+      at(
+        path.replace('{chiller}', 'CH-1').replace('{event}', 'condenser-pressure-high') +
+          (path.endsWith('history') ? QUERY : ''),
+      ),
+    );
     const schema = OPENAPI.paths[path].get.responses[answer.status].content['application/json'].schema;
     expect(answer.headers.get('content-type')).toMatch(/^application\/json/);
     expect(check(schema, await answer.json())).toEqual([]);
@@ -124,6 +129,7 @@ describe('MQTT', () => {
     ['describe', 'CH-1/describe', 'describe_describe'],
     ['metrics', 'CH-1/metrics', 'metrics_minute'],
     ['alarms', 'CH-1/alarms/condenser-pressure-high', 'alarms_alarm'],
+    ['callout', 'CH-1/callout', 'callout_packet'],
   ])('%s is as documented', async (channel, topic, message) => {
     const { payload, qos } = await heard(topic);
     expect(check(ASYNCAPI.components.messages[message].payload, payload)).toEqual([]);

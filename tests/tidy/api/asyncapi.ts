@@ -2,6 +2,7 @@
 import type { z } from 'zod';
 import { COMMAND_VERBS, commandPayload } from '../../../agent/alarms/commands.ts';
 import manifest from '../../../package.json' with { type: 'json' };
+import { calloutPacket } from './callout.ts';
 import { schemaOf } from './openapi.ts';
 import { alarmPayload, describePayload, gapPayload, metricsPayload, statusPayload } from './schemas.ts';
 
@@ -39,6 +40,12 @@ export const TOPICS: Readonly<Record<string, Topic>> = {
     summary: 'State of one alarm, at each change',
     retained: true,
     messages: { alarm: alarmPayload, gap: gapPayload },
+  },
+  callout: {
+    address: '{chiller}/callout',
+    summary: 'What a technician wants before driving out, of an alarm in the minute that raised it',
+    retained: false,
+    messages: { packet: calloutPacket, gap: gapPayload },
   },
 };
 

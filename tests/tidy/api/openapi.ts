@@ -1,6 +1,7 @@
 /** The HTTP API as an OpenAPI 3.1 document. */
 import { z } from 'zod';
 import manifest from '../../../package.json' with { type: 'json' };
+import { calloutPacket } from './callout.ts';
 import {
   alarmsAnswer,
   diagramAnswer,
@@ -131,6 +132,23 @@ const paths = {
       responses: { 200: answer('The alarms', 'Alarms') },
     },
   },
+  '/api/chillers/{chiller}/callouts/{event}': {
+    get: {
+      operationId: 'callout',
+      summary: 'The callout packet of an alarm; /callout/{chiller}/{event} is the same as a page',
+      parameters: [
+        chiller,
+        {
+          name: 'event',
+          in: 'path',
+          required: true,
+          description: '<alarm> for the last time that it was raised, or <alarm>.<sequence>',
+          schema: { type: 'string' },
+        },
+      ],
+      responses: { 200: answer('The packet', 'Callout'), 404: unknown },
+    },
+  },
   '/api/live': {
     get: {
       operationId: 'live',
@@ -178,6 +196,7 @@ export function openapi(): string {
         Diagram: schemaOf(diagramAnswer),
         Series: schemaOf(seriesAnswer),
         Season: schemaOf(seasonAnswer),
+        Callout: schemaOf(calloutPacket),
         Alarms: schemaOf(alarmsAnswer),
         Health: schemaOf(healthAnswer),
         Fault: schemaOf(faultAnswer),

@@ -10,6 +10,7 @@ import { describe, expect, expectTypeOf, test } from 'vitest';
 import type { z } from 'zod';
 import type { AlarmReport } from '../../../agent/alarms/evaluate.ts';
 import { alarmMessage } from '../../../agent/alarms/payload.ts';
+import type { CalloutPacket } from '../../../agent/callout/packet.ts';
 import { gapPayload as makeGap } from '../../../agent/history/outbox.ts';
 import type { SeasonAnswer } from '../../../agent/season/plant.ts';
 import type { Series } from '../../../agent/web/page-types.ts';
@@ -24,6 +25,7 @@ import type {
 import { type Node, type SourceFile, treeOf, walk } from '../source.ts';
 import { TREE } from '../tree.ts';
 import { asyncapi, TOPICS } from './asyncapi.ts';
+import type { calloutPacket } from './callout.ts';
 import { openapi } from './openapi.ts';
 import {
   type alarmFigure,
@@ -83,6 +85,8 @@ test('the schemas are the types of the code', () => {
   expectTypeOf<z.infer<typeof seriesFigure>>().toEqualTypeOf<Series>();
   expectTypeOf<z.infer<typeof alarmFigure>>().toEqualTypeOf<AlarmFigure>();
   expectTypeOf<z.infer<typeof seasonAnswer>>().toEqualTypeOf<SeasonAnswer>();
+  // Its names of faults and cautions are open to the reader, the code's are a list.
+  expectTypeOf<CalloutPacket>().toExtend<z.infer<typeof calloutPacket>>();
   // The compiler compares the types; at run time, that the schemas are no empty ones.
   expect(Object.keys(now.unwrap().shape)).toContain('sequence');
 });
@@ -109,14 +113,14 @@ function routesOf(file: SourceFile): string[] {
     if (node.type !== 'CallExpression' || (node['callee'] as Node).type !== 'MemberExpression') return;
     const [path] = (node['arguments'] as Node[]).map((one) => one['value']);
     if (typeof path === 'string' && /^\/(?:api\/|healthz|metrics)/.test(path))
-      paths.push(path.replace(':id', '{chiller}'));
+      paths.push(path.replace(':id', '{chiller}').replace(':event', '{event}'));
   });
   return paths.sort();
 }
 
 test('every route of the server is documented, and no other', () => {
-  const server = TREE.find(({ path }) => path === 'agent/web/server.ts') as SourceFile;
-  expect(Object.keys(JSON.parse(openapi()).paths).sort()).toEqual(routesOf(server));
+  const files = TREE.filter(({ path }) => /^agent\/web\/(server|callout-routes)\.ts$/.test(path));
+  expect(Object.keys(JSON.parse(openapi()).paths).sort()).toEqual(files.flatMap(routesOf).sort());
 });
 
 describe('documents', () => {

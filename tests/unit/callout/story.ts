@@ -21,6 +21,7 @@ const MAIN = new URL('../../../agent/main.ts', import.meta.url).pathname;
 const SITE_FILE = new URL('../../../config/kestrel-quay.yaml', import.meta.url).pathname;
 
 export interface Story {
+  readonly folder: string;
   readonly site: Site;
   readonly history: History;
   readonly callouts: Callouts;
@@ -108,6 +109,7 @@ export async function tell({ chiller: id = 'CH-1', faults, minutes, change = (ea
   }
   const end = Date.parse(outcomes.at(-1)?.record.time ?? '');
   return {
+    folder,
     site,
     history,
     outcomes,
