@@ -37,14 +37,14 @@ function weightsTo(end: number): number[] {
   });
 }
 
-/** What joins between two stages: at pressure `p` (Pa), `share` of all that is delivered by mass, enthalpy `h` (J/kg). */
+/** What joins between two stages: pressure `p` (Pa), `share` of all that is delivered by mass, enthalpy `h` (J/kg). */
 export interface SideStream {
   readonly p: number;
   readonly share: number;
   readonly h: number;
 }
 
-/** One efficiency over all stages; enthalpies (J/kg) leaving each stage, and entering each after the mixing before it. */
+/** One efficiency over all stages; enthalpies (J/kg) leaving each, and entering each after the mixing before it. */
 export interface Staged {
   readonly efficiency: number;
   readonly leaving: readonly number[];

@@ -9,7 +9,7 @@ import type { CycleMetric } from './metric.ts';
 
 const STAGES = ['first', 'second', 'third'] as const;
 
-/** Between saturation temperatures: the economizer's pressure is that between the stages while its vapour joins there. */
+/** Between saturation temperatures: that of the economizer lies between the stages while its vapour joins there. */
 function stageLift(at: 0 | 1 | 2): CycleMetric {
   const stage = STAGES[at];
   return {

@@ -40,8 +40,9 @@ export const total = (sides: readonly Side[], of: (side: Side) => number): numbe
   sides.reduce((sum, side) => sum + of(side), 0);
 
 /**
- * Suction flow per kg/s through the evaporator: bypassed gas is drawn in again; with motor cooling the losses P(1 - eta)/(h1 - h3) of liquid boil and
- * join the suction, P itself being the enthalpy delivered less the enthalpies brought along, over eta.
+ * Suction flow per kg/s through the evaporator: bypassed gas is drawn in again; with motor cooling P(1 - eta)/(h1 - h3)
+ * of liquid boils on the losses and joins the suction, P being the enthalpy delivered less those brought along, over
+ * eta.
  */
 export function suctionRatio(c: CycleContext, { suction, sides, h3 }: Gas, end: number): number | Missing {
   const through = 1 - c.figure('bypass_share');

@@ -1,7 +1,7 @@
 /**
  * The machine without economizer with its condenser solved anew: it rejects more heat, so it condenses warmer, and that
  * costs it work again. Water flow, entering temperature and UA of the condenser stay: with C_w its heat capacity flow
- * T_c - T_in = Q_c/[C_w (1 - exp(-UA/C_w))], so the difference grows as the heat does and neither UA nor flow is needed.
+ * T_c - T_in = Q_c/[C_w (1 - exp(-UA/C_w))]: the difference grows as the heat does, and neither UA nor flow is needed.
  * The evaporator carries the same capacity either way; its approach stays.
  */
 import type { Missing } from '../../base/metric.ts';

@@ -4,7 +4,7 @@
  * @import { AlarmFigure, ChillerFigure, StateFigure } from '../types.ts'
  */
 
-/** @typedef {{ readonly id: string, readonly kind: LegKind, readonly states: readonly string[] }} Leg name on the page, states along it */
+/** @typedef {{ readonly id: string, readonly kind: LegKind, readonly states: readonly string[] }} Leg */
 
 /** @type {(id: string, kind: LegKind, ...states: string[]) => Leg} */
 const leg = (id, kind, ...states) => ({ id, kind, states });

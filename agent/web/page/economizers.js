@@ -19,10 +19,12 @@ const middle = ([a, b]) => (a + b) / 2;
 /** @type {(t: string) => { t: string, c: string }[]} */
 const bold = (t) => [{ t, c: 'b' }];
 
+/** @typedef {readonly [string, string, string]} Ways */
+/** @typedef {{ name: string, key: string, band: Band, states: Ways, level: boolean }} Vessel */
+
 /**
  * @typedef {object} Plan What differs between the two.
- * @property {readonly { name: string, key: string, band: Band, states: readonly [string, string, string], level: boolean }[]}
- *   vessels between condenser and evaporator; states entering, leaving as liquid, leaving as vapour
+ * @property {readonly Vessel[]} vessels between condenser and evaporator; states entering, leaving, leaving as vapour
  * @property {readonly { id: string, point: string, band: Band, branch: boolean }[]} valves
  * @property {readonly { id: string, band: Band }[]} stages from the first to the last
  * @property {readonly (readonly [string, string])[]} between states around each mixing: after it, and before it

@@ -41,11 +41,12 @@ import { r1 } from './text.js';
  */
 
 /** @typedef {{ cond: number, tank: number | null, evap: number }} Rails */
-/** @typedef {(steel: Steel, band: (a: number, b: number) => readonly [number, number], uid: string, rails: Rails | null) => string} Drawing */
+/** @typedef {(a: number, b: number) => readonly [number, number]} Banding from shares of the height */
+/** @typedef {(steel: Steel, band: Banding, uid: string, rails: Rails | null) => string} Drawing */
 
 /**
  * @param {{ view: View, id: string, width: number, height: number, size: number, narrow?: boolean, uid: string,
- *   rails: { cond: number, tank: number | null, evap: number } | null, joined: boolean, draw?: Drawing | undefined }} given
+ *   rails: Rails | null, joined: boolean, draw?: Drawing | undefined }} given
  *   `joined`: the rails run on into a diagram at the right
  */
 export function schematic({ view, id, width, height, size, narrow = false, uid, rails, joined, draw }) {
