@@ -47,7 +47,12 @@ function heldTimers(): Timers & { pass(): number; readonly waiting: number } {
 }
 
 /** A host whose program is `script`; left out: none is installed. */
-function hostOf(script: string | null, timers: Timers = realTimers, environment: Record<string, string> = {}) {
+function hostOf(
+  script: string | null,
+  timers: Timers = realTimers,
+  environment: Record<string, string> = {},
+  now = () => performance.now(),
+) {
   const folder = mkdtempSync(path.join(tmpdir(), 'tonhour-flows-'));
   endings.push(() => rmSync(folder, { recursive: true, force: true }));
   const install = (text: string): void => {
@@ -71,7 +76,7 @@ function hostOf(script: string | null, timers: Timers = realTimers, environment:
     },
     environment,
     timers,
-    now: () => performance.now(),
+    now,
     log: { info: log, warn: log, error: log },
   });
   endings.push(() => host.stop());
@@ -130,6 +135,40 @@ test('one that does not stop when asked is ended, with what it started', async (
   };
   expect(pids).toHaveLength(2);
   await expect.poll(() => pids.filter(alive), WAIT).toEqual([]);
+});
+
+test('one that holds more memory than it may, also outside its heap, is ended and started anew', async () => {
+  const timers = heldTimers();
+  const { host, told } = hostOf(
+    "const kept = []; for (let i = 0; i < 20; i++) kept.push(Buffer.alloc(16e6, 1)); console.log('full'); setInterval(() => kept, 1000);",
+    timers,
+  );
+  host.start();
+  await expect.poll(() => told.some(({ message }) => message === 'full'), WAIT).toBe(true);
+  timers.pass();
+  await expect.poll(() => told.map(({ code }) => code), WAIT).toContain('node_red_memory');
+  expect(told.find(({ code }) => code === 'node_red_memory')?.message).toMatch(/held \d+ MB, more than memory_mb 192/);
+  const before = told.length;
+  while (timers.waiting > 0 && told.length === before) timers.pass();
+  await expect.poll(() => told.slice(before).map(({ message }) => message), WAIT).toContain('full');
+});
+
+test('one that does not answer is told of, and ended after five minutes of silence', async () => {
+  const timers = heldTimers();
+  let clock_ms = 0;
+  const { host, told } = hostOf('for (;;);', timers, {}, () => clock_ms);
+  host.start();
+  const codes = (): (string | undefined)[] => told.map(({ code }) => code).filter((code) => code !== undefined);
+  await expect.poll(() => timers.waiting, WAIT).toBeGreaterThan(0);
+  clock_ms = LIMITS.node_red_silence_told_ms + 1;
+  timers.pass();
+  await expect.poll(codes, WAIT).toEqual(['node_red_silent']);
+  expect(told.at(-1)?.message).toContain('has not answered for 20 s');
+  await expect.poll(() => timers.waiting, WAIT).toBeGreaterThan(0);
+  clock_ms = LIMITS.node_red_silent_ms_max + 1;
+  timers.pass();
+  await expect.poll(codes, WAIT).toEqual(['node_red_silent', 'node_red_silent']);
+  expect(told.at(-1)?.message).toBe('Node-RED does not run: it did not answer for 300 s');
 });
 
 test('it stands back from processor and memory', async () => {
