@@ -38,6 +38,9 @@ export interface Tally {
   readonly power: number;
 }
 
+/** One table for all minutes: drawn assumptions do not change it. */
+const MACHINE = prepared(consistent().parameters);
+
 function judged(truth: Truth, points: Points, next: () => number, bias?: readonly [string, number]): Verdict {
   const { points: seen, parameters } = drawn({ points, parameters: truth.parameters }, next);
   const moved =
@@ -49,7 +52,7 @@ function judged(truth: Truth, points: Points, next: () => number, bias?: readonl
             name === bias[0] ? { ...point, value: (point.value as number) + bias[1] * (point.u as number) } : point,
           ]),
         );
-  const books = openBooks(prepared(parameters), snapshotOf(moved), { uncertainty: true });
+  const books = openBooks({ ...MACHINE, parameters }, snapshotOf(moved), { uncertainty: true });
   if (books.verdict === null) throw new Error(`nothing to test: ${String(books.balanced)}`);
   return books.verdict;
 }
@@ -67,7 +70,14 @@ export function power(shift: number, dof: number, limit: number, next: () => num
   return found / rounds;
 }
 
-export function campaign(set: readonly string[], minutes: number, biases: readonly number[], seed: number): Tally[] {
+/** `sensors`: those that get the bias; left out: all of the set. */
+export function campaign(
+  set: readonly string[],
+  minutes: number,
+  biases: readonly number[],
+  seed: number,
+  sensors: readonly string[] = set,
+): Tally[] {
   const truth = consistent();
   const points = only(truth.points, set);
   const at = openBooks(prepared(truth.parameters), snapshotOf(points), { uncertainty: true });
@@ -75,7 +85,7 @@ export function campaign(set: readonly string[], minutes: number, biases: readon
   const { dof } = (at.balanced as Balanced).adjustment;
   const limit = sidakLimit(verdict.groups.length, LEVEL);
   const next = normal(seed);
-  return set.flatMap((sensor) => {
+  return sensors.flatMap((sensor) => {
     const share = verdict.checked[sensor];
     const group = verdict.groups.find((names) => names.includes(sensor));
     if (share === undefined || group === undefined) return [];
@@ -121,7 +131,7 @@ export function quietDays(set: readonly string[], days: number, minutes: number,
           return [name, { ...point, value: true_ + fixed + fresh }];
         }),
       );
-      const machine = prepared(kept > 0 ? offset.parameters : noise.parameters);
+      const machine = { ...MACHINE, parameters: kept > 0 ? offset.parameters : noise.parameters };
       const snapshot = snapshotOf(mixed);
       const books = openBooks(machine, snapshot, { uncertainty: true });
       const reconciliation = reconciliationOf(books, snapshot, new Map());
