@@ -28,6 +28,8 @@ const ZONE = 'Europe/Lisbon';
 const START = '2026-10-19T23:00:00Z';
 const IDS = ['CH-1', 'CH-2'] as const;
 const KW_PER_TON = 3.516853;
+/** Ticks of the processor's clock in a second, as Linux counts them for /proc (proc(5)). */
+const TICKS = 100;
 
 const days = Number(process.argv[2] ?? 7);
 const folder = mkdtempSync(join(tmpdir(), 'tonhour-replay-'));
@@ -36,6 +38,8 @@ const at = (name: string): string => join(folder, name);
 interface Run {
   readonly seconds: number;
   readonly peak_mb: number;
+  /** Processor time, also where the machine is busy with other work. */
+  readonly cpu_s: number;
   readonly out: string;
 }
 
@@ -43,7 +47,7 @@ interface Run {
 async function verb(...args: string[]): Promise<Run> {
   const began = performance.now();
   const child = spawn(process.execPath, [MAIN, ...args], { stdio: ['ignore', 'pipe', 'inherit'] });
-  let [out, peak_kb] = ['', 0];
+  let [out, peak_kb, ticks] = ['', 0, 0];
   child.stdout.on('data', (chunk) => {
     out += String(chunk);
   });
@@ -51,6 +55,8 @@ async function verb(...args: string[]): Promise<Run> {
     try {
       const status = readFileSync(`/proc/${child.pid}/status`, 'utf8');
       peak_kb = Math.max(peak_kb, Number(/VmHWM:\s+(\d+)/.exec(status)?.[1] ?? 0));
+      const stat = readFileSync(`/proc/${child.pid}/stat`, 'utf8').split(') ')[1]?.split(' ') ?? [];
+      ticks = Number(stat[11]) + Number(stat[12]);
     } catch {
       // It has just ended.
     }
@@ -58,7 +64,7 @@ async function verb(...args: string[]): Promise<Run> {
   const [code] = (await once(child, 'close')) as [number];
   clearInterval(look);
   if (code !== 0) throw new Error(`${args[0]} ended with ${code}`);
-  return { seconds: (performance.now() - began) / 1000, peak_mb: peak_kb / 1024, out };
+  return { seconds: (performance.now() - began) / 1000, peak_mb: peak_kb / 1024, cpu_s: ticks / TICKS, out };
 }
 
 interface Recorded {
@@ -152,7 +158,7 @@ try {
   );
   await makeExport();
   const paths = ['--config', SITE, '--map', at('map.yaml'), '--out', at('out'), '--json'];
-  const { seconds, peak_mb, out } = await verb('replay', at('trend.csv'), ...paths);
+  const { seconds, cpu_s, peak_mb, out } = await verb('replay', at('trend.csv'), ...paths);
   const summary = JSON.parse(out) as ReplaySummary;
   const rows = await lines(at('out/minutes.ndjson'));
   const due = IDS.length * days * 1440;
@@ -163,6 +169,9 @@ try {
   console.log(`| lines in the hour that came twice | ${summary.export.repeated_hour.lines} |`);
   console.log(`| rows written, minutes due | ${rows}, ${due} |`);
   console.log(`| time | ${seconds.toFixed(0)} s, ${(rows / seconds).toFixed(0)} minutes a second |`);
+  console.log(
+    `| processor time | ${cpu_s.toFixed(0)} s, ${((1000 * cpu_s) / rows).toFixed(1)} ms a minute of a chiller |`,
+  );
   console.log(`| greatest resident memory | ${peak_mb.toFixed(0)} MB |`);
   console.log(`| minutes.ndjson | ${mb(at('out/minutes.ndjson'))} MB |`);
   console.log('\n| | kWh | plant | ton-hours | plant | kW/ton | plant |\n|---|---|---|---|---|---|---|');

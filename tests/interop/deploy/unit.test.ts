@@ -78,6 +78,7 @@ describe('tonhour.service', () => {
     // Three intervals of a minute, with room for a slow disk.
     expect(Number(minutes) * 60).toBeGreaterThanOrEqual(180);
     expect(Number(value('TimeoutStopSec'))).toBeGreaterThan(LIMITS.stop_s_max);
+    expect(value('KillMode')).toBe('mixed');
     expect([value('Restart'), value('RestartPreventExitStatus')]).toEqual(['always', '2']);
   });
 
