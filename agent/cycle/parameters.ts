@@ -94,6 +94,23 @@ export const chillerParameters = z.strictObject({
     })
     .prefault({})
     .describe("main compressor's efficiency with the economizer over that without it, at its larger flow: bounds"),
+  surge_line: z
+    .array(z.tuple([z.number().positive(), z.number().positive()]))
+    .min(2)
+    .max(20)
+    .refine((line) => line.every(([omega], at) => at === 0 || omega > (line[at - 1]?.[0] ?? 0)), {
+      message: 'must rise in its first numbers',
+    })
+    .optional()
+    .describe(
+      'main compressor at surge: pairs of isentropic head over squared sound speed at suction, and suction volume flow over that speed in m2',
+    ),
+  least_surge_margin: z
+    .number()
+    .min(0)
+    .lt(1)
+    .default(0.1)
+    .describe('margin that the main compressor must keep with the economizer on; a saving missed is withheld below it'),
   hot_gas_bypass: z
     .strictObject({
       full_share: z.number().gt(0).lte(0.5).describe('part of the main flow that goes round with its valve fully open'),

@@ -4,6 +4,7 @@ import type { CycleContext } from '../context.ts';
 import { absent, withoutEconomizer } from '../quantities/machines.ts';
 import { ASSUMED } from './compressors.ts';
 import type { CycleMetric } from './metric.ts';
+import { surgeMargin } from './surge.ts';
 
 const SAVING_INPUTS = [
   'evaporator.pressure',
@@ -122,7 +123,7 @@ export const economizerMetrics: readonly CycleMetric[] = [
     name: 'economizer.missed_saving_fraction',
     unit: '1',
     meaning:
-      'part of the present power that the stopped economizer would save; tank pressure taken near the geometric mean, economizer efficiency assumed',
+      'part of the present power that the stopped economizer would save; tank pressure taken near the geometric mean, economizer efficiency assumed; withheld where the smaller flow would take the main compressor too near to surge',
     formula: SAVING_FORMULA,
     inputs: SAVING_INPUTS.slice(0, 8),
     compute(c) {
@@ -130,7 +131,7 @@ export const economizerMetrics: readonly CycleMetric[] = [
       if (running !== null) return running;
       const s = saving(c, 'ghost');
       c.doubt('tank pressure and economizer efficiency are assumed while the economizer is off');
-      return s;
+      return nearSurge(c) ?? s;
     },
   },
   {
@@ -159,6 +160,17 @@ export const economizerMetrics: readonly CycleMetric[] = [
     },
   },
 ];
+
+/** With the economizer on the same capacity takes less flow: why that is too little here, or null. */
+function nearSurge(c: CycleContext): Missing | null {
+  if (c.parameters.surge_line === undefined) return null;
+  const h1 = c.state('state:1').h;
+  const margin = surgeMargin(c, (h1 - c.state('state:3').h) / (h1 - c.state('ghost:6').h));
+  if (typeof margin !== 'number') return margin;
+  const least = c.parameters.least_surge_margin;
+  if (margin >= least) return null;
+  return c.missing(`withheld: with the economizer on the main compressor would keep less than ${least} from surge`);
+}
 
 /** Null where the machine has an economizer that is off. */
 function notMissing(c: CycleContext): Missing | null {

@@ -88,6 +88,7 @@ describe('vapour line open', () => {
       'economizer.vapour_fraction',
       'economizer.vapour_mass_flow',
       'main_compressor.isentropic_efficiency',
+      'main_compressor.surge_margin',
       'main_compressor.third_stage_lift',
       'subcooling.economizer_power_avoided',
     ]);

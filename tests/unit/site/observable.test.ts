@@ -121,6 +121,7 @@ const ELSEWHERE = [
   'this arrangement has no subcooler',
   'this arrangement has no second flash tank',
   'resolve_approaches is not set in the site file',
+  'surge_line is not configured',
 ];
 
 test('the example site reaches every metric but those that its machines do not have', async () => {
