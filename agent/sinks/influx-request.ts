@@ -38,6 +38,15 @@ export class InfluxWriter {
 
   /** Settles within `answer_ms`, whatever the far end does; one at a time. */
   write(body: string, answer_ms: number): Promise<Answer> {
+    return this.#exchange('POST', this.#path, { body, answer_ms });
+  }
+
+  /** Whether anybody answers there: stores of both ways have this path, and any answer will do. */
+  ping(answer_ms: number): Promise<Answer> {
+    return this.#exchange('GET', '/ping', { body: '', answer_ms });
+  }
+
+  #exchange(method: string, path: string, { body, answer_ms }: { body: string; answer_ms: number }): Promise<Answer> {
     return new Promise((resolve) => {
       const under = new AbortController();
       this.#under = under;
@@ -52,9 +61,9 @@ export class InfluxWriter {
       };
       let status = 0;
       this.#transport.send(
-        this.#path,
+        path,
         body,
-        { method: 'POST', headers: this.#headers, gzipThreshold: GZIP_BYTES, signal: under.signal },
+        { method, headers: this.#headers, gzipThreshold: GZIP_BYTES, signal: under.signal },
         {
           responseStarted: (_headers, code) => {
             status = code ?? 0;

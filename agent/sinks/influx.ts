@@ -110,13 +110,20 @@ export class InfluxSink implements Sink {
     await new Promise((resolve) => setImmediate(resolve));
     while (this.#stopping === null) {
       const batch = this.#take();
-      if (batch.length === 0) return;
-      const outcome = await this.#write(batch);
-      const pause = await this.#settle(batch, outcome);
-      if (pause === null) continue;
-      this.#later(pause);
+      if (batch.length === 0 && this.#state === 'connected') return;
+      const failure = batch.length === 0 ? await this.#ask() : await this.#settle(batch, await this.#write(batch));
+      if (failure === null) continue;
+      this.#later(failure);
       return;
     }
+  }
+
+  /** With nothing to write: whether the far end is there. What it thinks of a minute shows with the first. */
+  async #ask(): Promise<Failure | null> {
+    const answer = await (this.#writer as InfluxWriter).ping(this.#limits.influx_answer_ms_max);
+    if (answer.kind === 'none') return this.#unreachable(answer.reason);
+    this.#well();
+    return null;
   }
 
   /** The oldest minutes, as many as one write may hold. */
@@ -151,12 +158,7 @@ export class InfluxSink implements Sink {
     if (this.#options.checkpoint !== undefined) setImmediate(() => this.#options.checkpoint?.('after_send'));
     const answer = await answered;
     this.#under = 0;
-    const where = shownAddress(this.#options);
-    const failure = (verdict: Failure['verdict'], code: ErrorCode, what: string, pause_ms = 0): Failure => {
-      this.#counters.failed++;
-      return { verdict, fault: { code, message: `${where} ${what}` }, pause_ms };
-    };
-    if (answer.kind === 'none') return failure('later', 'influx_unreachable', `cannot be reached: ${answer.reason}`);
+    if (answer.kind === 'none') return this.#unreachable(answer.reason);
     const { status, words } = answer;
     const verdict = verdictOf(status, words);
     this.#failures = verdict === 'failed' ? this.#failures + 1 : 0;
@@ -166,7 +168,18 @@ export class InfluxSink implements Sink {
       this.#options.checkpoint?.('after_acknowledge');
       return { verdict };
     }
-    return failure(verdict, codeOf(status), said(status, words), askedPauseMs(answer.retry_after, this.#now()));
+    const fault = this.#faultOf(codeOf(status), said(status, words));
+    return { verdict, fault, pause_ms: askedPauseMs(answer.retry_after, this.#now()) };
+  }
+
+  #unreachable(reason: string): Failure {
+    const fault = this.#faultOf('influx_unreachable', `cannot be reached: ${reason}`);
+    return { verdict: 'later', fault, pause_ms: 0 };
+  }
+
+  #faultOf(code: ErrorCode, what: string): Fault {
+    this.#counters.failed++;
+    return { code, message: `${shownAddress(this.#options)} ${what}` };
   }
 
   /** Null: go on at once. Otherwise why not, and everything that is not settled is kept. */

@@ -27,6 +27,7 @@ export type Reply =
   | 'half';
 
 export interface ScriptedStore {
+  readonly port: number;
   readonly url: string;
   readonly writes: readonly Written[];
   /** Connections that were accepted, and writes that stood unanswered at one moment, at most. */
@@ -42,6 +43,8 @@ export async function startStore(script: (write: Written, count: number) => Repl
     most = Math.max(most, open);
     request.on('error', () => {});
     answer.on('close', () => open--);
+    // Whether it is there, it says whatever the script says of writes.
+    if (request.method === 'GET') return void answer.writeHead(204).end();
     const chunks: Buffer[] = [];
     for await (const chunk of request) chunks.push(chunk as Buffer);
     const compressed = request.headers['content-encoding'] === 'gzip';
@@ -74,5 +77,5 @@ export async function startStore(script: (write: Written, count: number) => Repl
     server.close();
   });
   const { port } = server.address() as AddressInfo;
-  return { url: `http://127.0.0.1:${port}`, writes, connections: () => connections, unanswered: () => most };
+  return { url: `http://127.0.0.1:${port}`, port, writes, connections: () => connections, unanswered: () => most };
 }
