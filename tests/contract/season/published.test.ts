@@ -17,7 +17,8 @@ const NAMES = ['unit.power_expected', 'unit.kw_per_ton_expected', 'unit.kw_per_t
 
 async function newest(baseline: { readonly from: string; readonly to: string } | null): Promise<Now> {
   const there = filled(
-    { from: Date.UTC(2025, 5, 1), to: Date.UTC(2025, 8, 30) },
+    // A machine large enough for the loads of the emulated one.
+    { from: Date.UTC(2025, 5, 1), to: Date.UTC(2025, 8, 30), size: 1.2 },
     { from: '2025-06-02', to: '2025-09-28' },
   );
   endings.push(() => there.remove());

@@ -22,6 +22,8 @@ export interface Story {
   readonly from: number;
   readonly to: number;
   readonly scatter?: number;
+  /** Of the machine, over that of the formula; left out: 1. */
+  readonly size?: number;
   /** Factor of the power of a clean machine by time. */
   readonly factor?: (chiller: string, time: number) => number;
   readonly economizer?: (chiller: string, time: number) => 'on' | 'off';
@@ -35,7 +37,7 @@ export function hourRecord(story: Story, chiller: string, time: number): Record<
   if (story.gap?.(chiller, time) === true) return null;
   const dice = chance(Math.floor(time / HOUR) * 2 + (chiller === 'CH-1' ? 0 : 1));
   const asked = askedAt(time - HOUR, dice);
-  const size = chiller === 'CH-1' ? 1 : 0.6;
+  const size = (chiller === 'CH-1' ? 1 : 0.6) * (story.size ?? 1);
   const local = new Date(time - 1 + offsets(time));
   const winter = [10, 11, 0, 1, 2].includes(local.getUTCMonth());
   const points = {
