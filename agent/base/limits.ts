@@ -189,7 +189,7 @@ export const LIMITS = {
   /** Commands that wait for their minute, all chillers together, and those kept after it. */
   commands_waiting_max: 256,
   commands_kept_max: 1000,
-  /** Commands that the broker may send before the first is answered; lines of the log about refused ones in a minute. */
+  /** Commands that the broker may send before the first is answered; lines of a minute's log about refused ones. */
   commands_in_flight_max: 16,
   command_log_lines_max: 20,
   /** How long a broker is asked to keep commands for an agent that is away, s. */

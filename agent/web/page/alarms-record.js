@@ -83,16 +83,20 @@ export function since(view, alarm) {
  */
 function stateWords(view, alarm) {
   const active = alarm.active ? `active since ${at(view, alarm.raised)}, ${ago(view, alarm.raised)}` : '';
-  const why = (/** @type {string | null} */ reason) => (reason === null ? '' : `: ${reason}`);
+  /** @param {{ by: string, reason: string | null } | null} deed */
+  const by = (deed) => `by ${deed?.by ?? 'nobody known'}`;
+  /** @param {{ by: string, reason: string | null } | null} deed */
+  const why = (deed) => (deed === null || deed.reason === null ? '' : `: ${deed.reason}`);
+  const { acknowledged, shelf } = alarm;
   switch (alarm.state) {
     case 'acknowledged':
-      return `by ${alarm.acknowledged?.by ?? 'nobody known'} ${at(view, alarm.acknowledged?.time ?? null)}${why(alarm.acknowledged?.reason ?? null)}; ${active}`;
+      return `${by(acknowledged)} ${at(view, acknowledged?.time ?? null)}${why(acknowledged)}; ${active}`;
     case 'returned to normal':
       return `${at(view, alarm.cleared)}, ${ago(view, alarm.cleared)} ago; began ${at(view, alarm.raised)}; still to be acknowledged`;
     case 'latched':
       return `over since ${at(view, alarm.cleared)}; began ${at(view, alarm.raised)}; stays until it is acknowledged`;
     case 'shelved':
-      return `until ${at(view, alarm.shelf?.until ?? null)} by ${alarm.shelf?.by ?? 'nobody known'}${why(alarm.shelf?.reason ?? null)}; ${active === '' ? 'not active' : active}`;
+      return `until ${at(view, shelf?.until ?? null)} ${by(shelf)}${why(shelf)}; ${active === '' ? 'not active' : active}`;
     case 'suppressed by design':
       return `since ${at(view, alarm.since)}: ${alarm.suppression ?? ''}`;
     case 'out of service':

@@ -1,6 +1,6 @@
 /**
- * Goal: `alarm` lists what stands and writes commands that the next minute takes in, beside a running agent. Method: the
- * verb on a real store, the fold of a real chiller over it.
+ * Goal: `alarm` lists what stands and writes commands that the next minute takes in, beside a running agent. Method:
+ * the verb on a real store, the fold of a real chiller over it.
  */
 import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';

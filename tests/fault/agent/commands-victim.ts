@@ -1,7 +1,7 @@
 /**
  * The whole agent with one alarm that stands as long as it runs, in a process that ends itself by SIGKILL at a named
- * moment, once a command has come in. Arguments: broker URL, folder, moment (or `-`), and where the broker asks for them
- * user and password.
+ * moment, once a command has come in. Arguments: broker URL, folder, moment (or `-`), and where the broker asks for
+ * them user and password.
  */
 import { pino } from 'pino';
 import { Agent } from '../../../agent/agent.ts';

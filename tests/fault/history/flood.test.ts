@@ -1,7 +1,7 @@
 /**
  * Goal: ten thousand alarms in a flood leave every step in the journal, one message an alarm and minute, and a store
- * and a state that do not grow with them beyond their bounds. Method: as many rules as a chiller may have, whose figures
- * all cross their limits and come back together, over the real store.
+ * and a state that do not grow with them beyond their bounds. Method: as many rules as a chiller may have, whose
+ * figures all cross their limits and come back together, over the real store.
  */
 import { expect, test } from 'vitest';
 import { type AlarmStates, evaluateAlarms } from '../../../agent/alarms/evaluate.ts';

@@ -16,36 +16,11 @@ import type { AlarmRule } from '../../../agent/alarms/rules.ts';
 import { must } from '../../../agent/base/result.ts';
 import { rfc3339 } from '../../../agent/base/time.ts';
 import { type History, openHistory } from '../../../agent/history/history.ts';
+import { rule } from '../../unit/alarms/rule.ts';
 
 const MINUTE = 60_000;
 const START = Date.UTC(2026, 6, 1);
 const CHILLER = 'CH-1';
-
-function rule(id: string, traits: Partial<AlarmRule>): AlarmRule {
-  return {
-    id,
-    title: id,
-    watch: id,
-    side: 'above',
-    limit: 10,
-    deadband: 5,
-    unit: 'K',
-    on_delay_s: 60,
-    off_delay_s: 60,
-    when: 'running',
-    running_for_s: 0,
-    priority: 2,
-    cause: '',
-    consequence: '',
-    action: '',
-    respond_within_s: null,
-    beyond_uncertainty: false,
-    latching: false,
-    protected: false,
-    out_of_service: null,
-    ...traits,
-  };
-}
 
 const RULES = [rule('plain', {}), rule('latching', { latching: true }), rule('protected', { protected: true })];
 

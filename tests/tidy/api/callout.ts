@@ -1,14 +1,7 @@
 /** The shape of a callout packet as it leaves the agent; `agent/callout/packet.ts` holds the same as a type. */
 import { z } from 'zod';
-import {
-  alarmFigure,
-  chillerFigure,
-  doubtsShape,
-  pointFigure,
-  stateFigure,
-  uncertaintyShape,
-  valuesShape,
-} from './schemas.ts';
+import { alarmFigure } from './alarm-schemas.ts';
+import { chillerFigure, doubtsShape, pointFigure, stateFigure, uncertaintyShape, valuesShape } from './schemas.ts';
 
 const time = z.iso.datetime().describe('RFC 3339, UTC');
 const maybe = z.number().nullable();

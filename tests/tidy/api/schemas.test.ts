@@ -24,11 +24,11 @@ import type {
 } from '../../../agent/web/types.ts';
 import { type Node, type SourceFile, treeOf, walk } from '../source.ts';
 import { TREE } from '../tree.ts';
+import type { alarmFigure } from './alarm-schemas.ts';
 import { asyncapi, TOPICS } from './asyncapi.ts';
 import type { calloutPacket } from './callout.ts';
 import { openapi } from './openapi.ts';
 import {
-  type alarmFigure,
   alarmPayload,
   type diagramFigure,
   gapPayload,

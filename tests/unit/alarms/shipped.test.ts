@@ -1,7 +1,7 @@
 // Goal: the shipped alarms are whole, quiet on a machine as it should be, loud on one that is not, and a site file can
 // change, switch off and take out of service each within what is allowed. Ordinary figures: the reference circuit of
-// R-134a at 5/37 degC recomputed with CoolProp (subcooling 4 K, lift 32 K); the others common practice, no source. Water
-// freezes at 0 degC (ITS-90).
+// R-134a at 5/37 degC recomputed with CoolProp (subcooling 4 K, lift 32 K); the others common practice, no source.
+// Water freezes at 0 degC (ITS-90).
 import { describe, expect, test } from 'vitest';
 import { commanded } from '../../../agent/alarms/commands.ts';
 import { type AlarmStates, evaluateAlarms } from '../../../agent/alarms/evaluate.ts';
