@@ -106,7 +106,7 @@ export const LIMITS = {
   influx_pause_ms_max: 15 * 60_000,
   /** Wait at the end for the answer to a write under way, ms. */
   influx_farewell_ms_max: 2000,
-  /** Mail: recipients; alarms that get a mail each, where more wait together they get a digest; alarms of one digest. */
+  /** Mail: recipients; alarms that get a mail each (more that wait together get a digest); alarms of one digest. */
   mail_recipients_max: 50,
   mail_single_max: 5,
   mail_alarms_per_mail_max: 10_000,

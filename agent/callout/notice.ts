@@ -3,7 +3,7 @@ import type { AlarmEvent, AlarmReport } from '../alarms/evaluate.ts';
 import type { Message } from '../base/delivery.ts';
 
 export interface AlarmNotice extends AlarmReport {
-  /** People are written to about two steps: that it began (or came off its shelf while it stands), and that it ended. */
+  /** People are written to about two steps: it began (or came off its shelf while it stands), and it ended. */
   readonly change: 'raised' | 'cleared';
   /** Sequence number of the minute in which it happened: with chiller and alarm it names the event for ever. */
   readonly sequence: number;

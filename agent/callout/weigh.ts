@@ -138,7 +138,7 @@ function sensorSigns({ alarm, minute, units }: Weighed): Sign[] {
   return [...own, ...doubtful, ...accused, ...still].slice(0, SIGNS_MAX);
 }
 
-/** Whether a point belongs to what the alarm watches: its component, the water of it, or a sign of one of its causes. */
+/** Whether a point belongs to what the alarm watches: its component, the water of it, or a sign of its causes. */
 function nearTo({ id, watch, side }: Weighed['alarm'], { economizer }: CalloutMinute): (name: string) => boolean {
   if (watch === null) return () => true;
   const component = watch.split('.')[0] ?? '';

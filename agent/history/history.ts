@@ -50,7 +50,6 @@ function storeOptions(options: HistoryOptions): StoreOptions & { now: number } {
 }
 
 export class History {
-  /** What is known round one event. */
   readonly events = new EventReads((what, query) => this.#read(what, query));
   readonly #options: HistoryOptions;
   readonly #limits: HistoryLimits;

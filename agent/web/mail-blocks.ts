@@ -1,4 +1,4 @@
-/** Words of a mail in blocks, as plain text and as HTML that every reader shows: no style sheet, no picture, no link out. */
+/** Words of a mail in blocks, as plain text and as HTML that every reader shows: no style sheet and no picture. */
 import { esc } from './page/text.js';
 
 export type Block =

@@ -11,12 +11,13 @@ import type { WebData } from '../../agent/web/types.ts';
 const TRENDS = ['flash_tank.level', 'tank_valve.position', 'unit.capacity', 'unit.power'];
 
 export function calloutOf(data: WebData, id: string, event: string, time: number): Result<CalloutPacket> {
-  const now = data.now(id);
+  const found = data.now(id);
   const { catalogue: _units, chillers, version, demo: _demo, ...site } = data.site();
   const chiller = chillers.find((each) => each.id === id);
   const alarm = data.alarms().find((each) => each.chiller === id && event.split('.')[0] === each.id);
-  if (now?.time == null || chiller === undefined || alarm === undefined)
+  if (found?.time == null || chiller === undefined || alarm === undefined)
     return fail('callout_unknown', `${id} has raised no alarm '${event}'`);
+  const { reconciliation: _judged, ...now } = found;
   const unitOf = (name: string) => catalogue()[name]?.unit ?? POINTS[name]?.unit ?? null;
   return ok(
     makePacket({
@@ -27,9 +28,9 @@ export function calloutOf(data: WebData, id: string, event: string, time: number
       alarm: alarm as AlarmReport,
       minute: {
         ...now,
-        time: now.time,
+        time: found.time,
         sequence: now.sequence ?? 0,
-        state_since: now.state_since ?? now.time,
+        state_since: now.state_since ?? found.time,
         figures: joinFigures(now),
         standstill: null,
         alarms: data.alarms().filter((each) => each.chiller === id) as AlarmReport[],

@@ -5,7 +5,6 @@
  */
 
 import type { Result } from '../../agent/base/result.ts';
-import type { CalloutPacket } from '../../agent/callout/packet.ts';
 import { joinFigures, splitFigures } from '../../agent/metrics/figures.ts';
 import { plantTotals } from '../../agent/metrics/totals.ts';
 import type { UnitState } from '../../agent/points/running.ts';
@@ -259,9 +258,7 @@ export class Fixture implements WebData {
     return { chiller, metric, unit, step_s: step, points };
   }
 
-  callout(chiller: string, event: string): Result<CalloutPacket> {
-    return calloutOf(this, chiller, event, this.time);
-  }
+  callout = (chiller: string, event: string) => calloutOf(this, chiller, event, this.time);
 
   season({ chiller, from, to, step }: SeasonQuestion): Result<SeasonAnswer> {
     this.#guard('season');

@@ -43,7 +43,8 @@ export function calloutTitle({ alarm, chiller, site }) {
  */
 function head(packet, reader) {
   const { alarm, chiller, site } = packet;
-  const machine = `${chiller.refrigerant_label}, ${arrangementWords(chiller)}, rated ${amount(reader, 'unit.capacity', 'kW', chiller.rated_capacity_kw)}`;
+  const rated = amount(reader, 'unit.capacity', 'kW', chiller.rated_capacity_kw);
+  const machine = `${chiller.refrigerant_label}, ${arrangementWords(chiller)}, rated ${rated}`;
   const pair = (/** @type {string} */ term, /** @type {string} */ words) =>
     words === '' ? '' : `<dt>${term}</dt><dd>${esc(words)}</dd>`;
   return (
@@ -140,7 +141,9 @@ function circuit(packet, view, reader) {
       state.q === null || state.q <= 0 || state.q >= 1
         ? '<td></td>'
         : `<td>${num(state.q * 100, 1)} <span class="dim">%</span></td>`;
-    return `<tr><th scope="row"><span class="n">${esc(n)}</span> ${esc(stateWords(n, packet.chiller).where)}</th>${one('temperature', state.T - 273.15)}${one('gauge', state.p / 1000)}${one('enthalpy', state.h / 1000)}${wet}${one('mass_flow', state.m)}</tr>`;
+    const where = `<span class="n">${esc(n)}</span> ${esc(stateWords(n, packet.chiller).where)}`;
+    const dry = one('temperature', state.T - 273.15) + one('gauge', state.p / 1000) + one('enthalpy', state.h / 1000);
+    return `<tr><th scope="row">${where}</th>${dry}${wet}${one('mass_flow', state.m)}</tr>`;
   });
   return (
     `<section class="circuit"><h2>Circuit in the minute of the alarm</h2><div class="plate">${draw(PAPER, 430, false)}${draw(PHONE, 390, true)}</div>` +
@@ -240,10 +243,12 @@ function others({ other_alarms }) {
  * @param {Reader} reader
  */
 function foot(packet, reader) {
+  const zone = reader.time_zone;
+  const made = `Made ${whenText(packet.made, zone)} (${zone}) by Tonhour ${packet.version} from the minute ${whenText(packet.time, zone)}.`;
   const left = packet.left_out.length === 0 ? '' : `<p>Left out for size: ${esc(packet.left_out.join(', '))}.</p>`;
   return (
     `<section class="found"><h2>Found and done</h2><p class="lines"></p><p class="sign"><span>by</span><span>date</span><span>refrigerant added or taken, weighed</span></p></section>` +
-    `<footer class="end">${left}<p>± expanded uncertainty, k = 2. Made ${esc(whenText(packet.made, reader.time_zone))} (${esc(reader.time_zone)}) by Tonhour ${esc(packet.version)} from the minute ${esc(whenText(packet.time, reader.time_zone))}. ` +
+    `<footer class="end">${left}<p>± expanded uncertainty, k = 2. ${esc(made)} ` +
     'Order of causes: what the figures speak for, then common practice of the trade. Tonhour never writes to a controller and is not a safety function.</p></footer>'
   );
 }

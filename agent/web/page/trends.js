@@ -34,7 +34,8 @@ function step(reach, parts) {
 
 /**
  * One trend. `marked`: an instant with an upright line (ms); `limit`: a dashed line (as shown).
- * @param {{ series: Series, name: string, view: View, from: number, to: number, width: number, height: number, marked?: number | null, limit?: number | null }} given
+ * @typedef {{ series: Series, name: string, view: View, from: number, to: number }} Span
+ * @param {Span & { width: number, height: number, marked?: number | null, limit?: number | null }} given
  */
 export function chart({ series, name, view, from, to, width, height, marked = null, limit = null }) {
   const how = { system: view.system, barometer_kpa: view.site.barometer_kpa };

@@ -1,5 +1,5 @@
 /**
- * An alarm on its way to people: the whole agent with a real plant, broker and mail server; the packets that its history
+ * An alarm on its way to people: the whole agent with a real plant, broker and mail server; the packets that a history
  * gives for faults of the emulated plant, which shares no code with the room that judges them; and the verb.
  */
 import { execFile } from 'node:child_process';

@@ -1,4 +1,4 @@
-/** Goal: what a packet says follows from its figures, fits its bound, and leaves nothing that others wrote unescaped. */
+/** Goal: what a packet says follows from its figures, fits its bound, and goes where it should. */
 import { describe, expect, test } from 'vitest';
 import { LIMITS } from '../../../agent/base/limits.ts';
 import type { Figure } from '../../../agent/base/metric.ts';
@@ -9,7 +9,7 @@ import { good, input, trend } from './input.ts';
 import { notice } from './notices.ts';
 
 describe('how sure', () => {
-  // By hand: (4.6 - 4)/(0.8/2) = 1.5 standard uncertainties, inside k = 2; 5.0 gives 2.5, outside (GUM, expanded k = 2).
+  // By hand: (4.6 - 4)/(0.8/2) = 1.5 standard uncertainties, inside k = 2; 5.0 gives 2.5, outside (GUM).
   test.each([
     [4.6, 1.5, 'within measuring error'],
     [5.0, 2.5, 'beyond measuring error'],
