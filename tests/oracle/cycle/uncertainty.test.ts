@@ -13,6 +13,7 @@ import type { ChillerParameters } from '../../../agent/cycle/parameters.ts';
 import { tablesOf } from '../../../agent/cycle/tables.ts';
 import type { PointValue } from '../../../agent/points/types.ts';
 import { refrigerant } from '../../../agent/refrigerant/refrigerants.ts';
+import { built, designed, pointsOf, SUBCOOLER, THREE } from '../../unit/cycle/economizers.ts';
 import { good, machine, SET_A, SET_B, SET_C, SET_D, snapshot, solved, uncertainty } from '../../unit/cycle/given.ts';
 
 const DRAWS = 4000;
@@ -54,13 +55,28 @@ function drawParameters(parameters: ChillerParameters, next: () => number): Chil
     main_compressor: compressor(parameters.main_compressor),
     economizer_compressor: compressor(parameters.economizer_compressor),
     suction_superheat: parameters.suction_superheat + parameters.suction_superheat_uncertainty * next(),
+    subcooler: {
+      ...parameters.subcooler,
+      approach: parameters.subcooler.approach + parameters.subcooler.approach_uncertainty * next(),
+      superheat: parameters.subcooler.superheat + parameters.subcooler.superheat_uncertainty * next(),
+    },
+    hot_gas_bypass: parameters.hot_gas_bypass && {
+      ...parameters.hot_gas_bypass,
+      full_share: parameters.hot_gas_bypass.full_share + parameters.hot_gas_bypass.uncertainty * next(),
+    },
+    ...Object.fromEntries(
+      (['oil_cooler_heat', 'evaporator_heat_gain', 'condenser_heat_loss'] as const).map((name) => [
+        name,
+        parameters[name] * (1 + 0.3 * next()),
+      ]),
+    ),
   };
 }
 
 /** Standard deviation of every metric, catalogue units. */
 function monteCarlo(draw: Draw, parameters: ChillerParameters, seed: number): Map<string, number> {
   const next = normal(seed);
-  const tables = tablesOf(parameters.arrangement);
+  const tables = tablesOf(parameters.arrangement, parameters.stages);
   const fluid = must(refrigerant(parameters.refrigerant));
   const sums = new Map<string, { n: number; mean: number; square: number }>();
   for (let count = 0; count < DRAWS; count++) {
@@ -140,6 +156,36 @@ describe('first order against Monte Carlo, seed 20260701', () => {
     // 0.05 against 0.14 K on 5.5 K: what the pair is bought for
     const loose = uncertainty(solved(SET_D, REAL), 'unit.capacity_from_chilled_water');
     expect(uncertainty(found, 'unit.capacity_from_chilled_water') / loose).toBeLessThan(0.55);
+  });
+
+  test.each([
+    ['subcooler', SUBCOOLER],
+    ['three stages', THREE],
+  ] as const)('%s, with bypass, oil cooler and heat from and to the room', (_, given) => {
+    const parameters = built(given, {
+      motor_cooling: true,
+      resolve_approaches: true,
+      hot_gas_bypass: { full_share: 0.1, uncertainty: 0.01 },
+      oil_cooler_heat: '12 kW',
+      evaporator_heat_gain: '9 kW',
+      condenser_heat_loss: '7 kW',
+    });
+    const {
+      'economizer.vapour_temperature': __,
+      'economizer.liquid_temperature': ___,
+      ...points
+    } = pointsOf(designed(given), given, true);
+    const all = {
+      ...points,
+      'main_compressor.discharge_temperature': good(
+        (points['main_compressor.discharge_temperature']?.value as number) + 3,
+        0.5,
+      ),
+      'hot_gas_bypass.position': good(0.4, 0.01),
+      'condenser_water.entering_temperature': good(302.65, 0.1),
+    };
+    const spread = monteCarlo(independent(all, parameters), parameters, 20260704);
+    expect(compare(spread, solved(all, parameters))).toBeGreaterThanOrEqual(35);
   });
 
   test('two stages, evaporator in vacuum: two of three gauges share the barometer', () => {
