@@ -1,7 +1,7 @@
 /**
  * A week of both machines replayed: time, memory, rows against minutes due, and the sums beside the emulated plant's
- * own books. The export is made from what the plant's sensors showed: one wide table in local time over the end of summer
- * time, six digits a value, as a trade user would have it. Days: a number on the command line, 7 left out.
+ * own books. The export is made from what the plant's sensors showed: one wide table in local time over the end of
+ * summer time, six digits a value, as a trade user would have it. Days: a number on the command line, 7 left out.
  */
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';

@@ -1,8 +1,8 @@
 /**
  * The unit file under a real service manager: systemd booted in a container of its own (systemd-nspawn of the package
  * systemd-container; root), on the /usr of this machine, everything else of it in memory. The agent runs as shipped but
- * for intervals of 5 s and a watchdog of 20 s. Printed: whether it starts, stays beyond the watchdog, what it may do, what
- * a hang and a stop come to, and what a mistake in the site file does.
+ * for intervals of 5 s and a watchdog of 20 s. Printed: whether it starts, stays beyond the watchdog, what it may do,
+ * what a hang and a stop come to, and what a mistake in the site file does.
  *
  *     node agent/launch.cjs --node tests/proof/service.ts [systemd-nspawn]
  */

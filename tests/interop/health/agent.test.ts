@@ -1,6 +1,6 @@
 /**
- * The whole agent as a service manager starts it: a process with NOTIFY_SOCKET, the real systemd-notify (Debian: systemd).
- * Ready is said once, the watchdog is fed with each minute and names it, and a SIGTERM ends in order.
+ * The whole agent as a service manager starts it: a process with NOTIFY_SOCKET, the real systemd-notify (Debian:
+ * systemd). Ready is said once, the watchdog is fed with each minute and names it, and a SIGTERM ends in order.
  */
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
