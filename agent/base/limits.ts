@@ -96,7 +96,7 @@ export const LIMITS = {
   mqtt_farewell_ms_max: 1000,
   /** Messages sent anew at each connection (status, descriptions). */
   mqtt_announcements_max: 64,
-  /** Minutes and bytes (before they are compressed) in one write to a time-series store, and wait for its answer, ms. */
+  /** Minutes and bytes (not yet compressed) in one write to a time-series store, and wait for its answer, ms. */
   influx_batch_messages_max: 32,
   influx_batch_bytes_max: 2 * 1024 * 1024,
   influx_answer_ms_max: 20_000,
