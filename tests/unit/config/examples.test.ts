@@ -23,7 +23,7 @@ describe('template', () => {
     const lines = TEMPLATE.split('\n').map((line) => line.replace(/^( *)# (?=(?: *- | {2,})?[a-z_]+:(?: |$))/, '$1'));
     const uncommented = lines.join('\n').replace('!secret file:broker-password', '!secret env:X');
     const points =
-      /^ {6}(?:chilled|condenser|evaporator|flash|tank|main|economizer|unit|oil|refrigerant|purge|outdoor)\w*\.\w+: [a-z]/;
+      /^ {6}(?:chilled|condenser|evaporator|flash|tank|main|econom|hot|unit|oil|refrig|purge|outdoor)\w*\.\w+: [a-z]/;
     const kept = uncommented
       .split('\n')
       .filter((line) => !points.test(line) && !/^#? *yaml-language-server/.test(line));
