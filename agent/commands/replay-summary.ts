@@ -88,7 +88,7 @@ export function summaryText(summary: ReplaySummary, folder: string): string {
     lines.push(
       `${id}: ${intervals_recorded} of ${intervals_due} intervals, ${Math.round(minutes_used)} of ${Math.round(minutes_due)} minutes used; ` +
         `${ratio}, ${whole(ton_hours)} ton-hours, ${whole(kwh)} kWh; ` +
-        `${alarms.filter(({ change }) => change === 'raised').length} alarms raised`,
+        `alarms raised: ${alarms.filter(({ change }) => change === 'raised').length}`,
     );
   }
   lines.push(...troublesText(summary), `${[MINUTES, ALARMS, SUMMARY].join(', ')} and ${join(folder, REPORT)}`);

@@ -50,6 +50,7 @@ td{text-align:right;padding:3px 0 3px 14px;border-bottom:1px solid var(--line);v
 th:first-child,td:first-child{text-align:left;padding-left:0}
 th.l,td.l{text-align:left}
 td.p1{color:var(--p1)}td.p2{color:var(--p2)}td.p3{color:var(--p3)}
+td.l{min-width:130px}
 td.why,th.why{text-align:left;width:36%}
 td.when{white-space:nowrap}
 td small{color:var(--ink2)}
