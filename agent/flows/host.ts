@@ -202,7 +202,7 @@ export class FlowHost {
 /** Where both want the processor, or memory runs out, the minute goes first. */
 function stepBack(pid: number): void {
   for (const step of [
-    () => setPriority(pid, constants.priority.PRIORITY_LOW),
+    () => setPriority(pid, constants.priority.PRIORITY_BELOW_NORMAL),
     () => writeFileSync(`/proc/${pid}/oom_score_adj`, '1000'),
   ])
     try {

@@ -176,7 +176,7 @@ test('it stands back from processor and memory', async () => {
   host.start();
   await expect.poll(() => told.some(({ message }) => message.startsWith('pid')), WAIT).toBe(true);
   const pid = Number(told.find(({ message }) => message.startsWith('pid'))?.message.slice(4));
-  expect(getPriority(pid)).toBe(constants.priority.PRIORITY_LOW);
+  expect(getPriority(pid)).toBe(constants.priority.PRIORITY_BELOW_NORMAL);
   expect(readFileSync(`/proc/${pid}/oom_score_adj`, 'utf8').trim()).toBe('1000');
 });
 
