@@ -43,9 +43,10 @@ export function suspectWords(view) {
   if (all.length === 1) {
     const by = size(view, first);
     const action = `Figures are worked out without it. Compare it with a calibrated instrument.${since}`;
+    const name = plain(first);
     return {
-      title: `${plain(first)} does not fit the other sensors`,
-      words: [by === '' ? action : `It reads ${by}. ${action}`],
+      title: `${name.charAt(0).toUpperCase()}${name.slice(1)} does not fit the other sensors`,
+      words: [by === '' ? action : `By the others it is ${by}. ${action}`],
     };
   }
   const each = all.map((name) => {
