@@ -40,7 +40,11 @@ export function checkManifest(manifest: Manifest, files: readonly SourceFile[]):
     const short = typed.replace(/^@biomejs\//, '');
     // Types are used where what they describe is.
     const of = typed === name ? name : `from '${typed}`;
-    if (!used(of, /^(?:agent|nodes|tests|tsconfig|\.ci)/) && !scripts.includes(short) && !used(`"${short}"`, /^tsconfig/))
+    if (
+      !used(of, /^(?:agent|nodes|tests|tsconfig|\.ci)/) &&
+      !scripts.includes(short) &&
+      !used(`"${short}"`, /^tsconfig/)
+    )
       findings.push({ path, line: 1, message: `nothing in tests/ or the scripts uses '${name}'` });
   }
   return findings;
