@@ -1,5 +1,6 @@
 /**
- * A service manager's end of the notification socket: Python, because Node opens no datagram sockets of the Unix family.
+ * A service manager's end of the notification socket. Python, because Node opens no datagram sockets of the Unix
+ * family.
  */
 import { spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';

@@ -1,7 +1,7 @@
 /**
- * The access list of the broker beside the messages that the agent documents (config/asyncapi.json): whatever it sends, its
- * account may publish; whatever it hears, it may read; nobody else may publish but an operator, and commands alone. The
- * interop tests hold the same list against a real broker.
+ * The access list of the broker beside the messages that the agent documents (config/asyncapi.json): whatever it sends,
+ * its account may publish; whatever it hears, it may read; nobody else may publish but an operator, and commands alone.
+ * The interop tests hold the same list against a real broker.
  */
 import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
