@@ -121,7 +121,9 @@ function watchedSeries(
 
 /** An alarm as the other views name it. */
 function briefly(alarm: AlarmFigure): AlarmFigure {
-  return { ...alarm, condition: null, consequence: '', action: '', evidence: [] };
+  const words = { cause: alarm.priority === 1 ? alarm.cause : '', consequence: '', action: '', evidence: [] };
+  const deeds = { raised: null, cleared: null, acknowledged: null, shelf: null, respond_within_s: null };
+  return { ...alarm, ...words, ...deeds, value: null, limit: null, unit: null, condition: null };
 }
 
 export interface Asked {
