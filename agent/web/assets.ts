@@ -49,9 +49,18 @@ function withoutDocumentation(source: string): string {
     .replace(/\n{2,}/g, '\n');
 }
 
-/** The same of styles, whose comments may stand anywhere; no text of theirs holds one. */
+/**
+ * The same of styles, whose comments may stand anywhere, and the blanks that mean nothing; no text of theirs holds a
+ * comment, a brace or a colon with a blank after it.
+ */
 function withoutComments(source: string): string {
-  return source.replace(/\/\*[\s\S]*?\*\/\n?/g, '').replace(/^[ \t]+/gm, '');
+  return source
+    .replace(/\/\*[\s\S]*?\*\/\n?/g, '')
+    .replace(/^[ \t]+/gm, '')
+    .replace(/([{};,:])\n/g, '$1')
+    .replaceAll(' {', '{')
+    .replaceAll(': ', ':')
+    .replaceAll(';}', '}');
 }
 
 function served(name: string, body: Buffer): Buffer {

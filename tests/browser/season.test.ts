@@ -1,4 +1,4 @@
-/** The season view in a real browser, over the year of the fixture plant: widths, looks, with and without JavaScript. */
+/** The season view in a real browser, over the year of the fixture plant: widths, looks, without JavaScript too. */
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { SeasonAnswer } from '../../agent/season/plant.ts';

@@ -1,5 +1,5 @@
 /**
- * Goal: what a machine took against its baseline, and the money, are what an independent data base makes of the exported
+ * Goal: what a machine took against its baseline, and the money, are what an independent data base makes of exported
  * minutes with the formula and the parameters that the season publishes. Method: hours of an independent machine in a
  * real store, written out as NDJSON, put through DuckDB's SQL with its own time zones; over the end of summer time.
  */
