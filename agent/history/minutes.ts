@@ -132,11 +132,12 @@ export function* minutesBetween(store: Store, { chiller, from, to, names }: Minu
     const [sequences, times] = unpackColumn(block['times']) as [number[], number[]];
     const records = (unpackColumn(block['rest']) as Entries[]).map((rest) => ({ ...rest }));
     const columns = store.all(
-      'SELECT kind, name.name AS name, data FROM packed JOIN name ON name.id = packed.name WHERE block = ?',
+      `SELECT kind, name.name AS name, data FROM packed JOIN name ON name.id = packed.name
+       WHERE block = ?1 AND (?2 IS NULL OR name.name IN (SELECT value FROM json_each(?2)))`,
       Number(block['id']),
+      names === undefined ? null : JSON.stringify([...names]),
     );
     for (const { kind, name, data } of columns) {
-      if (names?.has(String(name)) === false) continue;
       const key = KINDS[Number(kind)] as string;
       unpackColumn(data).forEach((entry, index) => {
         if (entry === ABSENT) return;
