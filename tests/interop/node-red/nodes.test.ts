@@ -2,16 +2,15 @@
 // empty user directory; the package's own examples are fetched from the host's library, as the editor imports them, and
 // deployed through the admin API. A real agent of both machines publishes to mosquitto (Debian: mosquitto,
 // mosquitto-clients); what the flow gets is held against what mosquitto_sub prints.
-import { spawn } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
-import { createInterface } from 'node:readline';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { agentFor, siteFor, startPlant, temporaryFolder } from '../../contract/agent/harness.ts';
-import { configuration, end, env, freePort, startMosquitto } from '../mqtt/broker.ts';
+import { configuration, end, freePort, startMosquitto } from '../mqtt/broker.ts';
 import { type FlowItem, type NodeRed, startNodeRed, startTap, type Tap, wired } from './host.ts';
 import { INSTALL_MS, nodeRedFolder, npmInstall, packedNodes } from './install.ts';
+import { type Subscriber, subscribe } from './subscriber.ts';
 
 const MODULE = '@tonhour/node-red-chiller';
 const endings: (() => unknown)[] = [];
@@ -154,48 +153,9 @@ describe('nodes that need no agent', () => {
   });
 });
 
-interface Published {
-  readonly topic: string;
-  readonly payload: unknown;
-}
-
-/** mosquitto_sub of Debian, from the start: every topic of the site. */
-async function watch(port: number): Promise<{ readonly seen: Published[]; connected(): number | null }> {
-  const seen: Published[] = [];
-  let clients: number | null = null;
-  const args = [
-    '-h',
-    '127.0.0.1',
-    '-p',
-    String(port),
-    '-V',
-    '5',
-    '-q',
-    '1',
-    '-t',
-    'tonhour/#',
-    '-t',
-    '$SYS/broker/clients/connected',
-  ];
-  const subscriber = spawn('stdbuf', ['-oL', 'mosquitto_sub', ...args, '-F', '%t %p', '-d'], {
-    stdio: ['ignore', 'pipe', 'ignore'],
-    env,
-  });
-  endings.push(() => end(subscriber));
-  await new Promise<void>((resolve) => {
-    createInterface({ input: subscriber.stdout }).on('line', (line) => {
-      if (line.startsWith('Subscribed')) resolve();
-      const [, topic = '', text = ''] = /^(\S+\/\S+) (.*)$/.exec(line) ?? [];
-      if (topic.startsWith('$SYS')) clients = Number(text);
-      if (topic.startsWith('tonhour/')) seen.push({ topic, payload: JSON.parse(text) });
-    });
-  });
-  return { seen, connected: () => clients };
-}
-
 describe('beside a running agent', () => {
   let port: number;
-  let watched: Awaited<ReturnType<typeof watch>>;
+  let watched: Subscriber;
   let broker: Awaited<ReturnType<typeof startMosquitto>>;
   let folder: string;
   let flow: FlowItem[];
@@ -209,7 +169,8 @@ describe('beside a running agent', () => {
     writeFileSync(path.join(folder, 'mosquitto.conf'), lines.join('\n'));
     broker = await startMosquitto(folder, port);
     endings.push(() => end(broker));
-    watched = await watch(port);
+    watched = await subscribe(port);
+    endings.push(() => watched.stop());
     const example4 = await example('4 - Minutes of a running agent');
     const moved = example4.map((item) =>
       item.type === 'tonhour-site' ? { ...item, url: `mqtt://127.0.0.1:${port}` } : item,

@@ -12,7 +12,8 @@ const text = (name: string): string => readFileSync(`${CONFIG}${name}`, 'utf8');
 const TEMPLATE = text('template.yaml');
 
 async function said(given: string): Promise<string> {
-  const read = await loadSite('template.yaml', { env: { X: 'x' }, readFile: async () => given });
+  const env = { X: 'x', HASH: `$2b$08$${'x'.repeat(53)}` }; // the form of a bcrypt hash
+  const read = await loadSite('template.yaml', { env, readFile: async () => given });
   return read.ok ? 'ok' : formatIssues(read.fault);
 }
 
@@ -21,7 +22,10 @@ describe('template', () => {
 
   test('and with every default in comments written out', async () => {
     const lines = TEMPLATE.split('\n').map((line) => line.replace(/^( *)# (?=(?: *- | {2,})?[a-z_]+:(?: |$))/, '$1'));
-    const uncommented = lines.join('\n').replace('!secret file:broker-password', '!secret env:X');
+    const uncommented = lines
+      .join('\n')
+      .replace('!secret file:broker-password', '!secret env:X')
+      .replace('!secret file:hash', '!secret env:HASH');
     const points =
       /^ {6}(?:chilled|condenser|evaporator|flash|tank|main|econom|hot|unit|oil|refrig|purge|outdoor)\w*\.\w+: [a-z]/;
     const kept = uncommented

@@ -1,4 +1,4 @@
-// Goal: nobody opens Node-RED beside the agent without a credential, and whoever has not installed it learns what to do.
+// Goal: nobody opens Node-RED beside the agent without a credential; who has not installed it learns what to do.
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
