@@ -1,4 +1,4 @@
-/** What the store knows round one event: the steps of an alarm, its minute, trends, and what was done to the machine. */
+/** What the store knows round one event: an alarm's steps, its minute, trends, and what was done to the machine. */
 import type { Result } from '../base/result.ts';
 import { journalEntry } from './journal.ts';
 import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
