@@ -7,11 +7,11 @@ import { chillerParameters } from '../cycle/parameters.ts';
 import { isPoint } from '../points/dictionary.ts';
 import { REFRIGERANTS, refrigerant } from '../refrigerant/refrigerants.ts';
 import type { Refrigerant } from '../refrigerant/types.ts';
-import { baselineIssues } from './baseline.ts';
+import { addressEntry, busOf, type Claim, readAddress, sharedPlaces } from './addresses.ts';
 import { type CheckedAlarms, checkAlarms } from './alarms.ts';
 import { baselineIssues } from './baseline.ts';
-import { addressEntry, busOf, type Claim, readAddress, sharedPlaces } from './addresses.ts';
 import { issue, type SiteIssue, type SitePath } from './issues.ts';
+import { machineIssues } from './machine.ts';
 import { nearest } from './nearest.ts';
 import { type PointSurroundings, pointEntry, type SitePoint, sitePoint } from './points.ts';
 
@@ -88,6 +88,7 @@ function checkChiller(
     issues.push(...read.issues);
     if (read.point !== null) points.push(read.point);
   }
+  issues.push(...machineIssues(given['machine'], { path, points: points.map(({ name }) => name) }));
   issues.push(...baselineIssues(given['baseline'], { path: [...path, 'baseline'], points }));
   issues.push(...sharedPlaces(claims));
   const references = new Map(points.map(({ name, reference }) => [name, reference]));
