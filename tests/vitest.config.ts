@@ -16,7 +16,7 @@ export default defineConfig({
         name: kind,
         include: [`tests/${kind}/**/*.test.ts`],
         setupFiles: ['tests/setup.ts'],
-        testTimeout: kind === 'unit' || kind === 'tidy' ? 20_000 : 120_000,
+        testTimeout: kind === 'unit' ? 20_000 : 120_000,
         hookTimeout: 60_000,
       },
     })),
