@@ -1,6 +1,6 @@
 /**
- * What one more sensor would buy: each point that is not there yet is added in turn, reading what the rest says it would
- * read (or, where the rest cannot say, what such a machine usually shows), and the interval is solved again.
+ * What one more sensor would buy: each point that is not there yet is added in turn, reading what the rest says it
+ * would read (or, where the rest cannot say, what such a machine usually shows), and the interval is solved again.
  */
 import type { PointName } from '../points/dictionary.ts';
 import type { PointValue, Snapshot } from '../points/types.ts';

@@ -1,8 +1,8 @@
 /**
  * Stated uncertainties against a Monte Carlo by JCGM 101: every point and assumption is drawn, the interval is solved
  * and reconciled as the agent does it, and the spread of each metric stands beside what the agent states at the true
- * values; coverage is the share of draws (of the first fifth) whose own interval of 1.96 standard uncertainties holds the
- * true value.
+ * values; coverage is the share of draws (of the first fifth) whose own interval of 1.96 standard uncertainties holds
+ * the true value.
  *
  * node agent/launch.cjs --node tests/proof/monte-carlo.ts [--set A] [--draws 100000] [--seed 20261127]
  */
@@ -22,7 +22,10 @@ export interface Compared {
   readonly shift: number;
 }
 
-/** `judged`: draws whose own interval is looked at. Metrics that some draws do not have are at the edge of their range: no comparison. */
+/**
+ * `judged`: draws whose own interval is looked at. Metrics that some draws do not have are at the edge of their range:
+ * no comparison.
+ */
 export function compare(
   set: readonly string[],
   draws: number,

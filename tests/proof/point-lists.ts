@@ -1,7 +1,7 @@
 /**
  * Twenty point lists as sites have them, on one machine at one condition: what is solved and how well, what is checked
- * by the rest, what is not solved and why. Sensor uncertainties as the lists say; the condition is that of the reference
- * figures.
+ * by the rest, what is not solved and why. Sensor uncertainties as the lists say; the condition is that of the
+ * reference figures.
  *
  * node agent/launch.cjs --node tests/proof/point-lists.ts [--why]
  */
@@ -125,9 +125,10 @@ for (const list of LISTS) {
   const { reconciliation, metrics, unobservable } = solution;
   const checked = Object.values(reconciliation.points).filter(({ redundant }) => redundant).length;
   const there = Object.values(metrics).filter(({ value }) => value !== null).length;
+  const cells = KEYS.map(([, name, absolute]) => cell(solution, name, absolute).padStart(10)).join(' ');
   process.stdout.write(
     `${list.words.padEnd(46)} ${String(list.points.length).padStart(6)} ${String(reconciliation.chi_square?.dof ?? 0).padStart(4)} ` +
-      `${String(checked).padStart(8)} ${KEYS.map(([, name, absolute]) => cell(solution, name, absolute).padStart(10)).join(' ')}   ${there}\n`,
+      `${String(checked).padStart(8)} ${cells}   ${there}\n`,
   );
   if (!values.why) continue;
   const reasons = new Map<string, string[]>();

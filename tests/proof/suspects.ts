@@ -1,7 +1,8 @@
 /**
- * How well a bad sensor is found: minutes in which every sensor and assumption has an error of its stated uncertainty and
- * one sensor a bias of 3, 5 or 8 standard uncertainties on top, judged as the agent judges one minute. Beside it the
- * power that theory gives: the chance that the global test fails and the correction of the right group passes its limit.
+ * How well a bad sensor is found: minutes in which every sensor and assumption has an error of its stated uncertainty
+ * and one sensor a bias of 3, 5 or 8 standard uncertainties on top, judged as the agent judges one minute. Beside it the
+ * power that theory gives: the chance that the global test fails and the correction of the right group passes its
+ * limit.
  *
  * node agent/launch.cjs --node tests/proof/suspects.ts [--set all] [--minutes 1000] [--seed 20261128] [--bias 5]
  *
@@ -174,7 +175,7 @@ if (import.meta.main) {
   for (const row of campaign(set, minutes, values.bias.map(Number), Number(values.seed)))
     process.stdout.write(
       `${row.sensor.padEnd(44)} ${String(row.bias).padStart(4)} ${row.share.toFixed(2).padStart(6)} ${String(row.alike).padStart(5)} ` +
-        `${percent(row.right, minutes)} ${percent(row.among, minutes)} ${percent(row.wrong, minutes)} ${percent(row.none, minutes)}  ${percent(row.power, 1)}\n`,
+        `${[row.right, row.among, row.wrong, row.none].map((count) => percent(count, minutes)).join(' ')}  ${percent(row.power, 1)}\n`,
     );
   const days = Number(values.days);
   for (const [words, kept, length] of [
