@@ -1,7 +1,7 @@
 /**
  * Sensors found to be off minute after minute. One minute in twenty fails its test by chance; a sensor that is off
- * fails it again and again with the same suspects. So each suspect has a clock that runs forward while steady minutes point
- * at it and backward while they do not, and stands accused from the time it is full until it is empty again.
+ * fails it again and again with the same suspects. So each suspect has a clock that runs forward while steady minutes
+ * point at it and backward while they do not, and stands accused from the time it is full until it is empty again.
  */
 import { rfc3339 } from '../base/time.ts';
 import { differenceFromSi, isUnit, unitOf } from '../base/units.ts';

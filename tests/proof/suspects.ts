@@ -1,7 +1,7 @@
 /**
  * How well a bad sensor is found: minutes in which every sensor and assumption has an error of its stated uncertainty
- * and one sensor a bias of 3, 5 or 8 standard uncertainties on top, judged as the agent judges one minute. Beside it the
- * power that theory gives: the chance that the global test fails and the correction of the right group passes its
+ * and one sensor a bias of 3, 5 or 8 standard uncertainties on top, judged as the agent judges one minute. Beside it
+ * the power that theory gives: the chance that the global test fails and the correction of the right group passes its
  * limit.
  *
  * node agent/launch.cjs --node tests/proof/suspects.ts [--set all] [--minutes 1000] [--seed 20261128] [--bias 5]
