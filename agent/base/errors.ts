@@ -32,16 +32,19 @@ export const ERRORS = {
     action: 'Install it as the message says; the agent goes on without it, looks again by itself and starts it then.',
   },
   node_red_ended: {
-    meaning: 'The Node-RED that the agent hosts ended or cannot be started. Minutes go on; it is started anew after a pause.',
+    meaning:
+      'The Node-RED that the agent hosts ended or cannot be started. Minutes go on; it is started anew after a pause.',
     action:
       "Read its last lines in the agent's log: a port that is taken, a flow that ends the process. Correct the flow in flows.json of its folder.",
   },
   node_red_memory: {
-    meaning: 'The hosted Node-RED held more memory than node_red.memory_mb and was ended; it is started anew after a pause.',
+    meaning:
+      'The hosted Node-RED held more memory than node_red.memory_mb and was ended; it is started anew after a pause.',
     action: 'Look for a flow that keeps messages, or allow more where the machine has it.',
   },
   node_red_silent: {
-    meaning: 'The hosted Node-RED does not answer: a flow keeps its thread. After five minutes it is ended and started anew.',
+    meaning:
+      'The hosted Node-RED does not answer: a flow keeps its thread. After five minutes it is ended and started anew.',
     action: 'Find the flow that computes or waits in a loop, and split its work or take it out.',
   },
 
@@ -74,7 +77,8 @@ export const ERRORS = {
   // replay
   trend_file: {
     meaning: 'A trend export cannot be read as its map says: file, line or column is named.',
-    action: 'Correct the map (config/README.md, Replay); single lines that cannot be read are counted and cost only themselves.',
+    action:
+      'Correct the map (config/README.md, Replay); single lines that cannot be read are counted and cost only themselves.',
   },
 
   // alarms
@@ -207,7 +211,8 @@ export const ERRORS = {
     action: 'Correct the named key of `influx`.',
   },
   influx_unreachable: {
-    meaning: 'The time-series store cannot be reached, is busy, or does not answer in time. Minutes are kept and written later.',
+    meaning:
+      'The time-series store cannot be reached, is busy, or does not answer in time. Minutes are kept and written later.',
     action: 'Check the store, its address and port, and the network between.',
   },
   influx_not_authorised: {

@@ -60,7 +60,8 @@ export async function resolveSecrets(
 async function readSecret(place: string, file: string, sources: SecretSources): Promise<Secret | string> {
   const parts = /^\s*(file|env|credential):(.+?)\s*$/.exec(place);
   // What stands there may be the secret itself, so it is not repeated.
-  if (parts === null) return 'what stands after !secret is none of file:PATH, env:NAME and credential:NAME: say where the secret is';
+  if (parts === null)
+    return 'what stands after !secret is none of file:PATH, env:NAME and credential:NAME: say where the secret is';
   const [, kind, name] = parts as unknown as [string, string, string];
   if (kind === 'env') {
     const value = sources.env[name];
