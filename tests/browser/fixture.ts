@@ -34,6 +34,7 @@ import {
   type SecondMode,
   states,
 } from './fixture-figures.ts';
+import { historyOf } from './fixture-history.ts';
 import { seasonOf, type Year } from './fixture-season.ts';
 import { SECOND, second } from './fixture-second.ts';
 import { direct, silent, still } from './fixture-states.ts';
@@ -214,48 +215,9 @@ export class Fixture implements WebData {
 
   history(chiller: string, metric: string, from: number, to: number, step_s: number): HistoryFigure | null {
     this.#guard('history');
-    const now = this.now(chiller);
-    const strip = {
-      'condenser.level': 'condenser_level',
-      'flash_tank.level': 'tank_level',
-      'condenser_valve.position': 'condenser_valve',
-      'tank_valve.position': 'tank_valve',
-    }[metric];
-    const unit = METRICS[metric] ?? now?.points[metric]?.unit ?? (strip === undefined ? undefined : '1');
-    if (unit === undefined) return null;
-    const step = step_s === 0 ? 60 : step_s;
-    const count = Math.floor((to - from) / 1000 / step);
-    const ends = DATA.on;
-    const two = chiller === 'CH-2' && this.second !== 'direct';
-    const { strips, spark } = two ? SECOND : DATA;
-    const middle = {
-      'unit.capacity': now?.values['unit.capacity'] ?? n(ends, 'Q') / 1e3,
-      'unit.cop': 6.64,
-      'main_compressor.lift': n(ends, 'Tc') - n(ends, 'Te'),
-      'flash_tank.flash_fraction': n(ends, 'x4'),
-      'chilled_water.leaving_temperature': 6.75,
-    }[metric];
-    const series =
-      strip !== undefined
-        ? (strips[strip] ?? []).map((v) => v / 100)
-        : spark.map((v) =>
-            middle === undefined
-              ? v
-              : middle * (1 + (v - (two ? 0.519 : n(ends, 'kwpt'))) * (metric === 'unit.capacity' ? 0.8 : 0.6)),
-          );
-    const points = Array.from({ length: count }, (_, i) => {
-      const time = new Date(to - (count - 1 - i) * step * 1000).toISOString();
-      const a = Math.floor((i / count) * series.length);
-      const part = series.slice(a, Math.max(a + 1, Math.floor(((i + 1) / count) * series.length)));
-      if (this.mode === 'loading' || part.length === 0) return { time, least: null, greatest: null, mean: null };
-      return {
-        time,
-        least: Math.min(...part),
-        greatest: Math.max(...part),
-        mean: part.reduce((x, y) => x + y, 0) / part.length,
-      };
-    });
-    return { chiller, metric, unit, step_s: step, points };
+    const second = chiller === 'CH-2' && this.second !== 'direct';
+    const asked = { metric, from, to, step: step_s === 0 ? 60 : step_s };
+    return historyOf(this.now(chiller), { chiller, second, waiting: this.mode === 'loading' }, asked);
   }
 
   callout = (chiller: string, event: string) => calloutOf(this, chiller, event, this.time);
