@@ -1,7 +1,7 @@
 /**
  * What cannot be told apart, found another way: derivatives by central differences of whole solutions, the unmeasured
- * quantities projected out through the eigenvectors of a symmetric matrix (Jacobi rotations), and the rank of every pair
- * of columns by its singular values. Nothing of the reconciliation's own algebra is used.
+ * quantities projected out through the eigenvectors of a symmetric matrix (Jacobi rotations), and the rank of every
+ * pair of columns by its singular values. Nothing of the reconciliation's own algebra is used.
  */
 import { describe, expect, test } from 'vitest';
 import { openBooks } from '../../../agent/cycle/books.ts';
@@ -96,12 +96,7 @@ function groupsOf(set: readonly string[]): { found: string[][]; expected: string
     );
     return up.map((each, row) => (each - (down[row] as number)) / 0.2);
   });
-  const MMt = Array.from({ length: rows }, (_, i) =>
-    Array.from({ length: rows }, (__, j) => M.reduce((sum, column) => sum + column[i]! * column[j]!, 0)),
-  );
-  const { values: lambda, vectors } = eigen(MMt);
-  const top = Math.max(...lambda);
-  const free = vectors.filter((_, i) => (lambda[i] as number) < 1e-14 * top);
+  const free = unreached(M, rows);
   const columns = new Map<string, number[]>();
   inputs.forEach((input, at) => {
     if (!(input.u > 0) || input.reason !== null) return;
@@ -114,9 +109,25 @@ function groupsOf(set: readonly string[]): { found: string[][]; expected: string
       free.map((direction) => direction.reduce((sum, part, row) => sum + part * (slope[row] as number), 0)),
     );
   });
+  const expected = alike(columns);
+  return { found: (open.verdict?.groups ?? []).map((group) => [...group]), expected };
+}
+
+/** Directions that no combination of the columns reaches. */
+function unreached(M: readonly number[][], rows: number): number[][] {
+  const MMt = Array.from({ length: rows }, (_, i) =>
+    Array.from({ length: rows }, (__, j) => M.reduce((sum, column) => sum + column[i]! * column[j]!, 0)),
+  );
+  const { values: lambda, vectors } = eigen(MMt);
+  const top = Math.max(...lambda);
+  return vectors.filter((_, i) => (lambda[i] as number) < 1e-14 * top);
+}
+
+/** Inputs whose columns are multiples of each other once the constraints are scaled by their own spread. */
+function alike(columns: ReadonlyMap<string, number[]>): string[][] {
   // whiten: V = A Sigma A', signature V^-1/2 a
   const A = [...columns.values()];
-  const V = free.map((_, i) => free.map((__, j) => A.reduce((sum, a) => sum + a[i]! * a[j]!, 0)));
+  const V = A[0]!.map((_, i) => A[0]!.map((__, j) => A.reduce((sum, a) => sum + a[i]! * a[j]!, 0)));
   const white = eigen(V);
   const signature = (a: number[]) =>
     white.vectors.map(
@@ -138,7 +149,7 @@ function groupsOf(set: readonly string[]): { found: string[][]; expected: string
     if (same === undefined) expected.push([name]);
     else same.push(name);
   }
-  return { found: (open.verdict?.groups ?? []).map((group) => [...group]), expected };
+  return expected;
 }
 
 function dot(a: readonly number[], b: readonly number[]): number {

@@ -135,7 +135,7 @@ test('simultaneous resistance and reactance, JCGM 100 H.2, to the printed digits
   expect(correlation('X', 'Z').toFixed(3)).toBe('0.993');
 });
 
-/** Upper critical values of chi-square as tables of statistics print them (such as NIST/SEMATECH e-Handbook 1.3.6.7.4). */
+/** Upper critical values of chi-square as tables of statistics print them (NIST/SEMATECH e-Handbook 1.3.6.7.4). */
 describe('tables of statistics', () => {
   test.each([
     [1, 3.841, 0.05],
