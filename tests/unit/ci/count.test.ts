@@ -26,8 +26,18 @@ interface Given {
 
 function report(name: string, { passed = 0, failed = 0, pending = 0, todo = 0, unloaded = 0 }: Given): void {
   const testResults = [
-    ...Array.from({ length: failed }, () => ({ status: 'failed', assertionResults: [{ status: 'failed' }] })),
-    ...Array.from({ length: unloaded }, () => ({ status: 'failed', assertionResults: [] })),
+    ...Array.from({ length: failed }, () => ({
+      name: 'a.test.ts',
+      status: 'failed',
+      message: '',
+      assertionResults: [{ status: 'failed', fullName: 'some law holds', failureMessages: ['expected 1 to be 2'] }],
+    })),
+    ...Array.from({ length: unloaded }, () => ({
+      name: 'b.test.ts',
+      status: 'failed',
+      message: 'no such import',
+      assertionResults: [],
+    })),
   ];
   const counts = { numPassedTests: passed, numFailedTests: failed, numPendingTests: pending, numTodoTests: todo };
   writeFileSync(join(folder, `${name}.json`), JSON.stringify({ ...counts, testResults }));
@@ -52,6 +62,13 @@ test('a failed test fails once, though its step broke as well', () => {
 test('a file that did not load is a failure', () => {
   report('main', { passed: 40, unloaded: 1 });
   expect(count('tests')).toEqual({ last: '40 passed, 1 failed', status: 1 });
+});
+
+test('what failed is named at the end', () => {
+  report('main', { passed: 40, failed: 1, unloaded: 1 });
+  const { stdout } = spawnSync(process.execPath, [COUNT, folder, 'tests'], { encoding: 'utf8' });
+  expect(stdout).toContain('failed: a.test.ts: some law holds: expected 1 to be 2\n');
+  expect(stdout).toContain('failed: b.test.ts: no such import\n');
 });
 
 test('a step without a report that broke is a failure', () => {
