@@ -2,18 +2,12 @@
  * Commands to alarms wait here for the next minute of their chiller, which takes them in and says so in its own
  * transaction: a kill between receipt and minute loses none, one between minute and answer applies none twice.
  */
-import path from 'node:path';
 import { LIMITS } from '../base/limits.ts';
 import { fail, ok, type Result } from '../base/result.ts';
-import { lockFolder } from './lock.ts';
-import { FILE_NAME } from './open.ts';
+import { writeBeside } from './beside.ts';
 import type { Pending } from './pending.ts';
-import { migrate } from './schema.ts';
-import { faultCode, Store } from './store.ts';
+import { faultCode, type Store } from './store.ts';
 import type { CommandEntry, MinuteCommit, StoredCommand } from './types.ts';
-
-/** First version of the store that has the table. */
-const VERSION = 3;
 
 export class CommandQueue {
   readonly #store: () => Store;
@@ -97,29 +91,7 @@ export function markApplied(store: Store, { sequence, commands = [] }: MinuteCom
  * Faults: as of `CommandQueue.add`; an agent of an older version that holds the store must be started anew first.
  */
 export function appendCommand(folder: string, entry: CommandEntry): Result<'stored' | 'known'> {
-  const file = path.join(folder, FILE_NAME);
-  const lock = lockFolder(folder);
-  if (!lock.ok && lock.fault.code !== 'history_in_use') return lock;
-  let store: Store | null = null;
-  try {
-    store = new Store(file);
-    const ready = lock.ok ? migrate(store, { file, now: entry.received }) : hasTable(store, file);
-    return ready.ok ? storeCommand(store, entry) : ready;
-  } catch (error) {
-    const code = faultCode(error);
-    if (code === null) throw error;
-    return fail(code, `${file}: ${(error as Error).message}; nothing was written`);
-  } finally {
-    store?.close();
-    if (lock.ok) lock.value.release();
-  }
-}
-
-function hasTable(store: Store, file: string): Result<number> {
-  const version = Number(store.get('SELECT max(version) AS version FROM schema_version')?.['version'] ?? 0);
-  if (version >= VERSION) return ok(version);
-  return fail(
-    'history_in_use',
-    `${file} is held by an agent of an older version: start that agent anew with this one, then send the command`,
+  return writeBeside(folder, { now: entry.received, version: 3, again: 'send the command' }, (store) =>
+    storeCommand(store, entry),
   );
 }

@@ -1,10 +1,7 @@
 /** What was done to a machine: a log that only grows. */
-import path from 'node:path';
-import { fail, ok, type Result } from '../base/result.ts';
-import { lockFolder } from './lock.ts';
-import { FILE_NAME } from './open.ts';
-import { migrate } from './schema.ts';
-import { faultCode, Store } from './store.ts';
+import { ok, type Result } from '../base/result.ts';
+import { writeBeside } from './beside.ts';
+import type { Store } from './store.ts';
 
 /** An entry; times in ms since the epoch. */
 export interface MaintenanceEntry {
@@ -26,9 +23,6 @@ export interface MaintenanceQuery {
   readonly from: number;
   readonly to: number;
 }
-
-/** First version of the store that has the log. */
-const VERSION = 2;
 
 /** Oldest first. */
 export function maintenanceBetween(store: Store, { chiller, from, to }: MaintenanceQuery): MaintenanceEntry[] {
@@ -55,14 +49,7 @@ export function maintenanceBetween(store: Store, { chiller, from, to }: Maintena
  * agent of an older version that holds the store must be started anew first.
  */
 export function appendMaintenance(folder: string, entry: Omit<MaintenanceEntry, 'id'>): Result<MaintenanceEntry> {
-  const file = path.join(folder, FILE_NAME);
-  const lock = lockFolder(folder);
-  if (!lock.ok && lock.fault.code !== 'history_in_use') return lock;
-  let store: Store | null = null;
-  try {
-    store = new Store(file);
-    const ready = lock.ok ? migrate(store, { file, now: entry.entered }) : hasLog(store, file);
-    if (!ready.ok) return ready;
+  return writeBeside(folder, { now: entry.entered, version: 2, again: 'write the entry' }, (store) => {
     const { chiller, time, entered, kind, text, mass_kg } = entry;
     const { lastInsertRowid: id } = store.run(
       'INSERT INTO maintenance (chiller, time, entered, kind, text, mass_kg) VALUES (?, ?, ?, ?, ?, ?)',
@@ -74,21 +61,5 @@ export function appendMaintenance(folder: string, entry: Omit<MaintenanceEntry, 
       mass_kg,
     );
     return ok({ ...entry, id });
-  } catch (error) {
-    const code = faultCode(error);
-    if (code === null) throw error;
-    return fail(code, `${file}: ${(error as Error).message}; nothing was written`);
-  } finally {
-    store?.close();
-    if (lock.ok) lock.value.release();
-  }
-}
-
-function hasLog(store: Store, file: string): Result<number> {
-  const version = Number(store.get('SELECT max(version) AS version FROM schema_version')?.['version'] ?? 0);
-  if (version >= VERSION) return ok(version);
-  return fail(
-    'history_in_use',
-    `${file} is held by an agent of an older version: start that agent anew with this one, then write the entry`,
-  );
+  });
 }
