@@ -45,7 +45,7 @@ export interface How {
   readonly live?: boolean;
 }
 
-/** Opens the page with the browser's clock at 23 s after the newest minute; it stands still until a test moves it. */
+/** Opens the page with the browser's clock begun at 23 s after the newest minute; it goes on until a test stops it. */
 export async function open(browser: Browser, how: How = {}): Promise<Opened> {
   const { path = '/', width = 1280, options = {}, live = true } = how;
   const plant = new Fixture();
