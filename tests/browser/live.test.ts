@@ -98,7 +98,7 @@ describe('a new minute', () => {
 describe('when the agent falls silent', () => {
   it('the page says so after 75 s, and takes the brackets away when it is back', async () => {
     await using({}, async ({ page, plant }) => {
-      // Until here the browser's clock went on by itself, for as long as opening took; the page counts from the agent's.
+      // Until here the browser's clock went on by itself; the page counts from the agent's.
       await page.clock.pauseAt(plant.time + 73_000);
       expect(await page.locator('.notice').count()).toBe(0);
       const age = Number(/^minute 10:42, (\d+) s old$/.exec(await page.locator('#age').innerText())?.[1]);
