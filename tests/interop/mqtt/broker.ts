@@ -51,8 +51,14 @@ function answers(port: number): Promise<boolean> {
   });
 }
 
-export async function end(child: ChildProcess): Promise<void> {
+/**
+ * SIGTERM lets a broker write its store. A subscriber has nothing to keep, and its handler of that signal takes locks
+ * that it may hold already: it is ended with SIGKILL.
+ */
+export async function end(child: ChildProcess, signal: 'SIGTERM' | 'SIGKILL' = 'SIGTERM'): Promise<void> {
   if (child.exitCode !== null || child.signalCode !== null) return;
-  child.kill('SIGTERM');
+  child.kill(signal);
+  const last = setTimeout(() => child.kill('SIGKILL'), 20_000);
   await once(child, 'exit');
+  clearTimeout(last);
 }

@@ -64,7 +64,7 @@ async function mosquitto(): Promise<BrokerUnderTest> {
     });
   });
   const stop = async (): Promise<void> => {
-    await end(subscriber);
+    await end(subscriber, 'SIGKILL');
     await end(broker);
     rmSync(folder, { recursive: true, force: true });
   };

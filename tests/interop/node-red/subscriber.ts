@@ -31,5 +31,5 @@ export async function subscribe(port: number): Promise<Subscriber> {
       if (topic.startsWith('tonhour/')) seen.push({ topic, payload: JSON.parse(text) });
     });
   });
-  return { seen, connected: () => clients, stop: () => end(subscriber) };
+  return { seen, connected: () => clients, stop: () => end(subscriber, 'SIGKILL') };
 }
