@@ -17,7 +17,7 @@ import { takeSnapshot } from './points/snapshot.ts';
 import type { PointValue, Snapshot } from './points/types.ts';
 import { type ReadChiller, readChiller } from './reading.ts';
 import { refrigerant } from './refrigerant/refrigerants.ts';
-import { unobservable, whyNever } from './site/observable.ts';
+import { type Unarmed, unarmedAlarms, unobservable, whyNever } from './site/observable.ts';
 import type { SitePoint } from './site/points.ts';
 import type { ChillerSite } from './site/site.ts';
 import { defaultSpan } from './site/spans.ts';
@@ -74,6 +74,8 @@ export interface CheckedChiller {
     /** Sets of points each of which would give it. */
     readonly enough: readonly (readonly PointName[])[];
   }[];
+  /** Alarms of the site file and shipped ones that are watched, and the shipped ones that are not, with the reason. */
+  readonly alarms: { readonly armed: readonly string[]; readonly unarmed: readonly Unarmed[] };
   readonly solution: Solution;
   /** What each further sensor would bring to these readings. */
   readonly one_more: readonly OneMore[];
@@ -152,6 +154,7 @@ export async function checkChiller(options: CheckOptions): Promise<Result<Checke
     points: chiller.points.map((point) => checkedPoint(point, snapshot, taken, findings)),
     findings,
     ...givenBy(chiller),
+    alarms: { armed: chiller.alarms.map(({ id }) => id), unarmed: unarmedAlarms(chiller) },
     ...solved(chiller, snapshot),
     standstill,
   });

@@ -1,6 +1,6 @@
 /**
- * The alarms that every site gets: those with a limit stand by themselves where their figure is measured, the others
- * wait for a limit of the site. A site file changes one by an entry of its id. `config/alarms.md` is made from this
+ * The alarms that every site gets: those with a limit stand by themselves where their figure is given (measured, and
+ * where it needs one, with a baseline or a surge line), the others wait for a limit of the site. A site file changes one by an entry of its id. `config/alarms.md` is made from this
  * table.
  *
  * Limits, delays and times to respond: common practice, no source, but for what `reason` names. Priorities: few are
@@ -238,6 +238,24 @@ export const SHIPPED: readonly ShippedAlarm[] = [
     action: 'Compare with the approach at the same load in the past; look for a leak before anything is added.',
     reason: 'A charged, clean evaporator runs at 0.5 to 2 K; missing charge shows here first.',
   },
+  {
+    ...TREND,
+    id: 'condenser-excess-pressure',
+    title: 'Condenser pressure above that of its liquid',
+    watch: 'condenser.excess_pressure',
+    above: '10 delta_kPa',
+    deadband: '3 delta_kPa',
+    beyond_uncertainty: true,
+    on_delay: '1 h',
+    respond_within: '168 h',
+    cause:
+      'Air in the condenser, or a condenser pressure or liquid sensor that drifted; less liquid subcooling than in the clean period shows alike.',
+    consequence: 'More power at every load and less margin to surge; air brings moisture, which turns to acid.',
+    action:
+      'Compare both sensors first; then the standstill check at the next stop, purge run time, and where air came in. Vent by the rules for the refrigerant alone.',
+    reason:
+      'Common practice, no source: 10 kPa (1.5 psi) is about 2 K of condensing temperature for R-123 and 0.4 K for R-134a. Only beyond its uncertainty, which the clean subcooling of the baseline brings.',
+  },
   // Compressors.
   {
     id: 'economizer-carry-over',
@@ -256,6 +274,22 @@ export const SHIPPED: readonly ShippedAlarm[] = [
     action: 'Look at the tank level and its swings; compare the discharge sensor with a calibrated one.',
     reason:
       'Two per cent of liquid by mass, and beyond the uncertainty: one kelvin of the discharge sensor is half of it.',
+  },
+  {
+    id: 'surge-margin-low',
+    title: 'Main compressor near surge',
+    watch: 'main_compressor.surge_margin',
+    below: '5 %',
+    deadband: '3 %',
+    on_delay: '5 min',
+    priority: 2,
+    respond_within: '15 min',
+    cause: 'High lift at low load: warm or little condenser water, fouled tubes, air, or chilled water set too cold.',
+    consequence: 'Surge: flow turns round within seconds, and bearings, seals and the drive suffer.',
+    action:
+      'Listen, and watch the motor current on the panel; then what raised the lift, vanes and hot-gas valve. Shed no load in haste: less flow is nearer to surge.',
+    reason:
+      'Common practice, no source: surge controllers keep about 10 % of flow, half of which is used up here. Not held back by its uncertainty: damage is quick and the line was measured with the same sensors.',
   },
   {
     id: 'discharge-temperature-high',
@@ -301,6 +335,25 @@ export const SHIPPED: readonly ShippedAlarm[] = [
     action:
       'Read the last trips on the controller panel; then staging and set point. Keep the restart limits of the manufacturer.',
     reason: 'Common restart limits allow a start about every half hour.',
+  },
+  // Power against the baseline.
+  {
+    ...TREND,
+    id: 'power-above-baseline',
+    title: 'More power per ton than the clean machine',
+    watch: 'unit.kw_per_ton_deviation',
+    above: '5 %',
+    deadband: '2 %',
+    beyond_uncertainty: true,
+    on_delay: '1 h',
+    respond_within: '168 h',
+    cause:
+      'Fouled tubes, low water flow, air in the condenser, missing charge, an economizer that is off, a worn compressor, or a sensor that drifted.',
+    consequence: 'Every ton costs more than it did; the page and `tonhour season` say how much.',
+    action:
+      'Power, flow and water sensors first; then both approaches against the clean period: they tell which side it comes from.',
+    reason:
+      'Common practice, no source: five per cent is worth a look, beyond the prediction interval of an hour, so that a loose baseline stays quiet. The weather and the load are in the baseline.',
   },
   // Economizer and level loops.
   {
@@ -467,7 +520,7 @@ export const NOT_SHIPPED: readonly { readonly what: string; readonly reason: str
       'The tolerance of the rating standard is for a laboratory; in a plant room it would ring for ever. It is shown.',
   },
   {
-    what: 'power per ton against the baseline',
-    reason: 'It needs a baseline of this machine. A fixed limit on kW/ton tells the weather, not the machine.',
+    what: 'power per ton against a fixed limit',
+    reason: 'It would tell the weather and the load, not the machine. power-above-baseline compares with this machine.',
   },
 ];

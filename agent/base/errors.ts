@@ -309,7 +309,7 @@ export const ERRORS = {
   config_metric_unobservable: {
     meaning:
       'With the points of the site file a metric can never be computed. A notice where it is published as missing, a mistake where an alarm watches it.',
-    action: 'Map the points that the message or the list of `tonhour check` names, or take out the alarm.',
+    action: 'Map or declare what the message or the list of `tonhour check` names, or take out the alarm.',
   },
 
   // web

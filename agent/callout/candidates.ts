@@ -101,7 +101,7 @@ const ROWS: readonly Row[] = [
     'surge low_condenser_water_flow warm_condenser_water non_condensables fouled_condenser_tubes low_load_cycling',
   ],
   [
-    /^main_compressor\.|^unit\.(power|kw_per_ton|heat_rejected)$/,
+    /^main_compressor\.|^unit\.(power|kw_per_ton|kw_per_ton_deviation|heat_rejected)$/,
     'economizer_off low_condenser_water_flow fouled_condenser_tubes non_condensables undercharge main_compressor_degraded economizer_compressor_degraded hot_gas_bypass_open fouled_evaporator_tubes excess_oil',
     'load_or_setting low_load_cycling',
   ],

@@ -30,7 +30,14 @@ export function chillerText(checked: CheckedChiller): string {
   const groups = new Map<string, string[]>();
   for (const { metric, why } of unobservable) groups.set(why, [...(groups.get(why) ?? []), metric]);
   for (const [why, metrics] of groups) lines.push(`  not ${metrics.join(', ')}: ${why}`);
+  lines.push(...alarmsText(checked));
   return `${lines.join('\n')}\n\n`;
+}
+
+function alarmsText({ alarms: { armed, unarmed } }: CheckedChiller): string[] {
+  const lines = ['', `${armed.length} alarm${armed.length === 1 ? ' is' : 's are'} armed.`];
+  for (const { alarm, why } of unarmed) lines.push(`  not ${alarm}: ${why}`);
+  return lines;
 }
 
 /** What is about to be read, and how long that takes where it is not once. */

@@ -40,11 +40,23 @@ interface Way {
 }
 
 export function unobservableMetrics(machine: PreparedMachine, mapped: readonly string[]): readonly string[] {
-  return outOfReach(machine, waysOf(machine), mapped);
+  const free = farFromSurge(machine);
+  return outOfReach(free, waysOf(free), mapped);
+}
+
+/** How near surge lies at the one condition asked about says nothing of what the points can give at others. */
+function farFromSurge(machine: PreparedMachine): PreparedMachine {
+  if (machine.parameters.surge_line === undefined) return machine;
+  const surge_line: [number, number][] = [
+    [Number.MIN_VALUE, Number.MIN_VALUE],
+    [Number.MAX_VALUE, Number.MIN_VALUE],
+  ];
+  return { ...machine, parameters: { ...machine.parameters, surge_line } };
 }
 
 /** As `unobservableMetrics`, each with its reason; what would help is tried out, not taken from a list. */
-export function explainUnobservable(machine: PreparedMachine, mapped: readonly string[]): readonly Unobservable[] {
+export function explainUnobservable(given: PreparedMachine, mapped: readonly string[]): readonly Unobservable[] {
+  const machine = farFromSurge(given);
   const ways = waysOf(machine);
   const never = outOfReach(machine, ways, mapped);
   if (never.length === 0) return [];

@@ -3,6 +3,8 @@
  * every other such metric is published as missing, counted in a notice at the start and listed by `check`.
  */
 import type { AlarmRule } from '../alarms/rules.ts';
+import { SHIPPED, type ShippedAlarm } from '../alarms/shipped.ts';
+import { BASELINE_METRICS } from '../baseline/metrics.ts';
 import { CYCLE_METRICS } from '../cycle/metrics/definitions.ts';
 import type { ChillerParameters } from '../cycle/parameters.ts';
 import { prepare } from '../cycle/solve.ts';
@@ -14,11 +16,13 @@ import { issue, type SiteIssue, type SitePath } from './issues.ts';
 
 /** What is asked of a site here. */
 interface Observed {
-  readonly chillers: readonly (Machine & { readonly id: string })[];
+  readonly chillers: readonly (Machine & { readonly id: string; readonly alarms: readonly AlarmRule[] })[];
 }
 interface Machine {
   readonly machine: ChillerParameters;
   readonly points: readonly { readonly name: string; readonly fast: boolean }[];
+  /** Left out or null: no clean period is declared. */
+  readonly baseline?: object | null | undefined;
 }
 
 const METRICS: ReadonlySet<string> = new Set(CYCLE_METRICS.map(({ name }) => name));
@@ -26,6 +30,18 @@ const METRICS: ReadonlySet<string> = new Set(CYCLE_METRICS.map(({ name }) => nam
 const ALWAYS: ReadonlySet<string> = new Set(RUNNING_METRICS.map(({ name }) => name));
 /** Metrics of the level loops, by name the level that each needs. */
 const LEVELS: ReadonlyMap<string, string> = new Map(VALVE_METRICS.map(({ name, inputs }) => [name, inputs[0] ?? '']));
+
+/** What each figure against a baseline is made of beside the baseline, by its name. */
+const AGAINST: ReadonlyMap<string, readonly string[]> = new Map(
+  BASELINE_METRICS.map(({ name }) => [name, beside(name)]),
+);
+
+/** The conductance of a clean bundle is taken over flow where there is one, over duty alone where not. */
+function beside(metric: string): readonly string[] {
+  const inputs = BASELINE_METRICS.find(({ name }) => name === metric)?.inputs;
+  if (inputs === undefined) return metric.endsWith('_water.flow') ? [] : [metric];
+  return inputs.flatMap(beside);
+}
 
 /** Metrics that the mapped points can never give, whatever the minute, each with the reason and what would give it. */
 export function unobservable(chiller: Machine): readonly Unobservable[] {
@@ -76,8 +92,14 @@ export function risingAlarms(
 function whySilent(chiller: Machine): (watch: string) => string | null {
   const never = new Map(unobservable(chiller).map((one) => [one.metric, one]));
   const mapped = new Map(chiller.points.map((point) => [point.name, point]));
-  return (watch) => {
+  const why = (watch: string): string | null => {
     if (mapped.has(watch) || ALWAYS.has(watch)) return null;
+    const against = AGAINST.get(watch);
+    if (against !== undefined) {
+      const silent = against.map(why).find((one) => one !== null);
+      if (silent !== undefined) return silent;
+      return (chiller.baseline ?? null) === null ? `${watch} needs a clean period; declare it as \`baseline\`` : null;
+    }
     const metric = never.get(watch);
     if (metric !== undefined) return needs(metric);
     if (METRICS.has(watch)) return null;
@@ -86,6 +108,31 @@ function whySilent(chiller: Machine): (watch: string) => string | null {
     if (mapped.get(level)?.fast === true) return null;
     return `the search for hunting needs ${level}, polled fast; map it with \`fast: true\``;
   };
+  return why;
+}
+
+/** A shipped alarm that cannot rise on this machine as its site file stands. */
+export interface Unarmed {
+  readonly alarm: string;
+  /** What it lacks and what would arm it. */
+  readonly why: string;
+  /** It waits for a limit of the site, or was switched off: nothing is missing of the machine's figures. */
+  readonly by_choice: boolean;
+}
+
+/** Shipped alarms that are not armed, in the order of their table. */
+export function unarmedAlarms(chiller: Machine & { readonly alarms: readonly AlarmRule[] }): readonly Unarmed[] {
+  const armed = new Set(chiller.alarms.map(({ id }) => id));
+  const why = whySilent(chiller);
+  return SHIPPED.filter(({ id }) => !armed.has(id)).map((alarm) => {
+    const silent = why(alarm.watch);
+    return { alarm: alarm.id, why: silent ?? choice(alarm), by_choice: silent === null };
+  });
+}
+
+function choice({ needs: limit }: ShippedAlarm): string {
+  if (limit === undefined) return 'switched off in the site file';
+  return `give its limit '${limit.side}' under \`alarms\`: ${limit.from}`;
 }
 
 /** Baselines that no hour could ever be compared with. */
@@ -103,18 +150,23 @@ export function hollowBaselines(site: {
   });
 }
 
-/** A notice for each chiller that cannot give every metric. */
+/** A notice for each chiller that cannot give every metric, with the shipped alarms that this leaves unarmed. */
 export function unobservableNotices(
   site: Observed,
 ): readonly { readonly code: SiteIssue['code']; readonly path: SitePath; readonly message: string }[] {
   return site.chillers.flatMap((chiller, index) => {
     const count = unobservable(chiller).length;
-    if (count === 0) return [];
+    const unarmed = unarmedAlarms(chiller).filter((one) => !one.by_choice);
+    if (count + unarmed.length === 0) return [];
     const metrics = count === 1 ? '1 metric is' : `${count} metrics are`;
+    const said = [
+      ...(count === 0 ? [] : [`${metrics} published as missing, out of reach of these points`]),
+      ...(unarmed.length === 0 ? [] : [`not armed: ${unarmed.map(({ alarm }) => alarm).join(', ')}`]),
+    ];
     return {
       code: 'config_metric_unobservable' as const,
       path: ['chillers', index, 'points'],
-      message: `${chiller.id}: ${metrics} published as missing, out of reach of these points; details: tonhour check`,
+      message: `${chiller.id}: ${said.join('; ')}; details: tonhour check`,
     };
   });
 }

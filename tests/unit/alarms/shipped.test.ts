@@ -15,7 +15,7 @@ import { readSite } from '../../../agent/site/site.ts';
 const ELSEWHERE = /^(flash_tank_2|tank_valve_2|economizer_valve|hot_gas_bypass|economizer)\./;
 const EVERY_POINT = Object.keys(POINTS).filter((name) => !ELSEWHERE.test(name));
 
-/** With every point, so that every shipped alarm has its figure. */
+/** With every point, a clean period and a surge line, so that every shipped alarm has its figure. */
 function site(alarms: readonly object[] = [], points: readonly string[] = EVERY_POINT) {
   const entries = points.map((name, i) => {
     const { dimension, unit } = POINTS[name] as (typeof POINTS)[string];
@@ -30,10 +30,19 @@ function site(alarms: readonly object[] = [], points: readonly string[] = EVERY_
     chillers: [
       {
         id: 'CH-1',
-        machine: { refrigerant: 'R134a', arrangement: 'parallel', rated_capacity: '1500 ton' },
+        machine: {
+          refrigerant: 'R134a',
+          arrangement: 'parallel',
+          rated_capacity: '1500 ton',
+          surge_line: [
+            [0.4, 0.012],
+            [0.55, 0.018],
+          ],
+        },
         source: { modbus: { host: '10.0.0.5' } },
         points: Object.fromEntries(entries),
         alarms,
+        ...(points === EVERY_POINT ? { baseline: { from: '2026-05-01', to: '2026-06-30' } } : {}),
       },
     ],
   });
@@ -74,6 +83,9 @@ const ORDINARY: Readonly<Record<string, number>> = {
   'tank_valve.position': 0.4,
   'oil.supply_temperature': 48,
   'refrigerant_detector.alarm': 0,
+  'unit.kw_per_ton_deviation': 0.01,
+  'condenser.excess_pressure': 1,
+  'main_compressor.surge_margin': 0.2,
 };
 
 /** One figure as it should not be, for each alarm that stands by itself. */
@@ -98,6 +110,9 @@ const ILL: Readonly<Record<string, number>> = {
   'tank-valve-limit': 1,
   'oil-temperature-high': 75,
   'refrigerant-detected': 1,
+  'power-above-baseline': 0.1,
+  'condenser-excess-pressure': 25,
+  'surge-margin-low': 0.02,
 };
 
 /** Alarms that stand after an hour of such figures; uncertainty expanded, as a share of the limit. */

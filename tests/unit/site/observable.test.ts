@@ -4,12 +4,18 @@
  */
 import { expect, test } from 'vitest';
 import { openSite } from '../../../agent/config/load.ts';
-import { unobservable, unobservableNotices, whyNever } from '../../../agent/site/observable.ts';
+import { unarmedAlarms, unobservable, unobservableNotices, whyNever } from '../../../agent/site/observable.ts';
 import { readSite, type Site } from '../../../agent/site/site.ts';
 
 const PAIR = ['evaporator.pressure', 'condenser.pressure'];
 
-function given(names: readonly string[], watch?: string) {
+interface More {
+  readonly machine?: object;
+  readonly baseline?: object;
+  readonly alarm?: object;
+}
+
+function given(names: readonly string[], watch?: string, { machine = {}, baseline, alarm }: More = {}) {
   const points = Object.fromEntries(
     names.map((name, index) => [
       name,
@@ -31,10 +37,11 @@ function given(names: readonly string[], watch?: string) {
     chillers: [
       {
         id: 'CH-1',
-        machine: { refrigerant: 'R134a', arrangement: 'parallel', rated_capacity: '1500 ton' },
+        machine: { refrigerant: 'R134a', arrangement: 'parallel', rated_capacity: '1500 ton', ...machine },
         source: { modbus: { host: 'a' } },
         points,
-        ...(watch === undefined ? {} : { alarms: [{ id: 'x', title: 'X', watch, above: '3 K' }] }),
+        ...(baseline === undefined ? {} : { baseline }),
+        ...(watch === undefined ? {} : { alarms: [{ id: 'x', title: 'X', watch, above: '3 K', ...alarm }] }),
       },
     ],
   });
@@ -96,15 +103,87 @@ test('what needs several points names them all, and none that is mapped', () => 
   );
 });
 
-test('one notice a chiller, with the count', () => {
+const POWERED = [
+  ...PAIR,
+  'condenser.liquid_temperature',
+  'chilled_water.entering_temperature',
+  'chilled_water.leaving_temperature',
+  'chilled_water.flow',
+  'condenser_water.entering_temperature',
+  'condenser_water.leaving_temperature',
+  'flash_tank.pressure',
+  'unit.power',
+];
+const CLEAN = { from: '2026-05-01', to: '2026-06-30' };
+// A machine for less lift than that of the condition at which metrics are tried: head over a1^2 ends at 0.55.
+const SURGE_LINE = [
+  [0.4, 0.012],
+  [0.55, 0.018],
+];
+const BESIDE = ['power-above-baseline', 'condenser-excess-pressure', 'surge-margin-low'];
+
+function unarmed(names: readonly string[], more: More = {}): Record<string, string> {
+  const read = given(names, undefined, more);
+  if (!read.ok) throw new Error(JSON.stringify(read.fault));
+  const [chiller] = read.value.chillers;
+  const found = unarmedAlarms(chiller!).filter(({ alarm }) => BESIDE.includes(alarm));
+  expect(chiller!.alarms.filter(({ id }) => BESIDE.includes(id)).length + found.length).toBe(BESIDE.length);
+  return Object.fromEntries(found.map(({ alarm, why }) => [alarm, why]));
+}
+
+test('the alarms on baseline and surge line are armed by a declared period and a configured line', () => {
+  expect(unarmed(POWERED)).toEqual({
+    'power-above-baseline': 'unit.kw_per_ton_deviation needs a clean period; declare it as `baseline`',
+    'condenser-excess-pressure': 'condenser.excess_pressure needs a clean period; declare it as `baseline`',
+    'surge-margin-low': 'main_compressor.surge_margin is never given: surge_line is not configured',
+  });
+  expect(unarmed(POWERED, { baseline: CLEAN, machine: { surge_line: SURGE_LINE } })).toEqual({});
+});
+
+test('with a baseline, a sensor that only one of them needs is named', () => {
+  const without = POWERED.filter((name) => name !== 'condenser.liquid_temperature');
+  const why = unarmed(without, { baseline: CLEAN, machine: { surge_line: SURGE_LINE } });
+  expect(why['condenser-excess-pressure']).toBe('the point condenser.liquid_temperature is not mapped; map it');
+  expect(why['power-above-baseline']).toBeUndefined();
+});
+
+test('an alarm of the site on a figure against the baseline is taken with a baseline, refused without', () => {
+  const alarm = { above: '10 %' };
+  const refused = given(POWERED, 'unit.kw_per_ton_deviation', { alarm });
+  expect(refused.ok ? [] : refused.fault).toMatchObject([
+    {
+      path: ['chillers', 0, 'alarms', 0, 'watch'],
+      message: 'this alarm could never rise: unit.kw_per_ton_deviation needs a clean period; declare it as `baseline`',
+    },
+  ]);
+  expect(given(POWERED, 'unit.kw_per_ton_deviation', { alarm, baseline: CLEAN }).ok).toBe(true);
+  // A clean bundle is taken over duty alone where the flow is not measured.
+  expect(given(POWERED, 'condenser.ua_ratio', { alarm, baseline: CLEAN }).ok).toBe(true);
+});
+
+test('what waits for the site is told from what the machine cannot give', () => {
   const [chiller] = site(PAIR).chillers;
+  const by = new Map(unarmedAlarms(chiller!).map((one) => [one.alarm, one]));
+  expect(by.get('lift-high')).toEqual({
+    alarm: 'lift-high',
+    why: "give its limit 'above' under `alarms`: design lift of the machine at its load",
+    by_choice: true,
+  });
+  expect(by.get('condenser-approach')).toMatchObject({ by_choice: false });
+  expect(by.has('lift-low')).toBe(false);
+});
+
+test('one notice a chiller, with the count and the alarms that are not armed', () => {
+  const [chiller] = site(PAIR).chillers;
+  const silent = unarmedAlarms(chiller!).filter((one) => !one.by_choice);
+  expect(silent.map(({ alarm }) => alarm)).toContain('power-above-baseline');
   expect(unobservableNotices(site(PAIR))).toEqual([
     {
       code: 'config_metric_unobservable',
       path: ['chillers', 0, 'points'],
       message:
         `CH-1: ${unobservable(chiller!).length} metrics are published as missing, out of reach of these points; ` +
-        'details: tonhour check',
+        `not armed: ${silent.map(({ alarm }) => alarm).join(', ')}; details: tonhour check`,
     },
   ]);
 });
