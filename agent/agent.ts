@@ -130,9 +130,9 @@ export class Agent {
       onInterval: (interval) => this.#minute(interval),
       onHeld: (reason) => (reason === null ? log.info('the clock is believed again') : log.error(reason)),
     });
-    const { host, port } = site.web;
+    const { host, port, names = [] } = site.web;
     const command = pageCommands(site, parts.desk);
-    this.#web = webServer({ data: this.#answers, host, port, log, ...command });
+    this.#web = webServer({ data: this.#answers, host, port, names, log, ...command });
   }
 
   /** Address of the page. Rejects where it cannot be served: an agent nobody can look at should not seem to run. */

@@ -338,6 +338,12 @@ export const ERRORS = {
     meaning: 'A command to an alarm came from the page of another site. Nothing was changed.',
     action: 'Open the page itself and use its form; behind a proxy, let it pass the Host header on unchanged.',
   },
+  web_unknown_host: {
+    meaning:
+      'The page was asked for by a name that the site file does not know. Another site can let its own name point at the agent to read the page in a browser and send its forms: such a request is not answered.',
+    action:
+      'Open the page by its IP address, or by a name without a dot, or add the name to `web.names` of the site file; behind a proxy that passes the Host header on, the name of the proxy.',
+  },
   web_busy: {
     meaning: 'As many pages follow the live stream as are allowed.',
     action: 'Close some; a page that waits tries again by itself.',

@@ -20,6 +20,8 @@ export const LIMITS = {
   hunting_window_s_max: 7200,
   /** A recording given to the search for hunting, bytes. */
   recording_bytes_max: 64 * 1024 * 1024,
+  /** Cells of flow and head in which the main compressor's efficiency is learned, per chiller. */
+  learned_cells_max: 160,
   /** Replay: a hole in an export longer than this is left out and told, s; columns of time in a report's trends. */
   replay_gap_s_max: 7 * 86_400,
   replay_trend_bins_max: 360,
@@ -196,6 +198,8 @@ export const LIMITS = {
   command_session_s: 3600,
   /** Site file, bytes. */
   site_file_bytes_max: 2 * 1024 * 1024,
+  /** Names by which the page may be opened. */
+  web_names_max: 16,
   /** Pages listening to the live stream. */
   live_listeners_max: 64,
   /** Points of one history answer. */

@@ -145,6 +145,18 @@ export const siteSchema = z.strictObject({
         .default('127.0.0.1')
         .describe('address to listen on; beyond loopback put a proxy with a login before it'),
       port: z.int().min(0).max(65_535).default(8047).describe('0 takes any free port'),
+      names: z
+        .array(
+          z
+            .string()
+            .max(253)
+            .regex(/^[A-Za-z0-9](?:[A-Za-z0-9.-]*[A-Za-z0-9])?$/, {
+              message: 'must be a name such as plant-room.kestrel-quay.example, without port and path',
+            }),
+        )
+        .max(LIMITS.web_names_max)
+        .optional()
+        .describe('full names by which people open the page, also through a proxy; its address needs none'),
       commands: z
         .boolean()
         .optional()

@@ -64,7 +64,13 @@ export interface Site {
   readonly node_red: SiteNodeRed | null;
   readonly history: { readonly folder: string };
   /** `commands` left out: the page takes commands to alarms on loopback alone. */
-  readonly web: { readonly host: string; readonly port: number; readonly commands?: boolean | undefined };
+  readonly web: {
+    readonly host: string;
+    readonly port: number;
+    /** Beside its address and `host`. */
+    readonly names?: readonly string[] | undefined;
+    readonly commands?: boolean | undefined;
+  };
   /** Null: no money is shown. */
   readonly tariff: { readonly price_per_kwh: number; readonly currency: string } | null;
   readonly chillers: readonly ChillerSite[];

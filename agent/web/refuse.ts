@@ -12,6 +12,7 @@ const STATUS: Partial<Record<ErrorCode, number>> = {
   callout_unknown: 404,
   web_method: 405,
   web_foreign_form: 403,
+  web_unknown_host: 421,
   web_busy: 503,
   history_io: 503,
   history_corrupt: 503,

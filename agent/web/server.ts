@@ -10,6 +10,7 @@ import { LIMITS } from '../base/limits.ts';
 import { loadAssets } from './assets.ts';
 import { calloutRoutes } from './callout-routes.ts';
 import type { TakeCommand } from './command-routes.ts';
+import { hostFault } from './known-host.ts';
 import { LiveStream } from './live-stream.ts';
 import { LastKnown, seriesOf, type Unread } from './page-data.ts';
 import { pageRoutes, type WithId } from './page-routes.ts';
@@ -31,6 +32,8 @@ export interface WebOptions {
   readonly host?: string;
   /** 0 takes a free one. */
   readonly port: number;
+  /** Names by which people open it, beside its address and `host`. */
+  readonly names?: readonly string[];
   readonly log: WebLog;
   /** Takes commands to alarms from the page's form; left out: the page only reads. */
   readonly command?: TakeCommand;
@@ -78,7 +81,7 @@ export function webServer(options: WebOptions): WebServer {
   let unfollow: (() => void) | null = null;
   let stopping: Promise<void> | null = null;
 
-  common(app, log);
+  common(app, log, [...(options.names ?? []), options.host ?? 'localhost']);
   const unread: Unread = (metric, error) =>
     log.warn({ metric, reason: reasonOf(error) }, 'a history could not be read');
   apiRoutes(app, data, clock, unread);
@@ -157,10 +160,12 @@ function reasonOf(error: unknown): string {
   return error instanceof Error ? error.message : String(error);
 }
 
-/** Headers, errors and compression for every answer. */
-function common(app: FastifyInstance, log: WebLog): void {
-  app.addHook('onRequest', async (_request, reply) => {
+/** Headers, errors and compression for every answer; none to who asks by a foreign name. */
+function common(app: FastifyInstance, log: WebLog, names: readonly string[]): void {
+  app.addHook('onRequest', async (request, reply) => {
     reply.headers(HEADERS);
+    const foreign = hostFault(request.headers.host ?? null, names);
+    return foreign === null ? undefined : refuse(reply, foreign);
   });
   app.setNotFoundHandler((request, reply) => {
     if (request.method !== 'GET' && request.method !== 'HEAD') {

@@ -15,8 +15,9 @@ const FLAGS = [
   '--disable-sync',
 ];
 
-export function launch(): Promise<Browser> {
-  return chromium.launch({ executablePath: process.env['CHROMIUM'] ?? '/usr/bin/chromium', args: FLAGS });
+export function launch(flags: readonly string[] = []): Promise<Browser> {
+  const executablePath = process.env['CHROMIUM'] ?? '/usr/bin/chromium';
+  return chromium.launch({ executablePath, args: [...FLAGS, ...flags] });
 }
 
 export interface Opened {
