@@ -8,7 +8,6 @@ import { must, type Result } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
 import type { CalloutPacket } from './callout/packet.ts';
 import { Callouts } from './callouts.ts';
-import { circuitFigure } from './cycle/circuit-figure.ts';
 import { diagram } from './cycle/diagram.ts';
 import type { History } from './history/history.ts';
 import { catalogue } from './metrics/catalogue.ts';
@@ -23,6 +22,7 @@ import type { SeasonAnswer } from './season/plant.ts';
 import { zoneOffsets } from './season/zone.ts';
 import { askedPeriod, type ReferenceShelf, seasonAnswer } from './seasons.ts';
 import type { ChillerSite, Site } from './site/site.ts';
+import { machineFacts, siteFacts } from './site-facts.ts';
 import type { ChillerWatch } from './watch.ts';
 import type {
   AlarmFigure,
@@ -220,21 +220,12 @@ function linkFigure(status: SourceStatus | undefined): LinkFigure {
 
 function siteFigure({ site, version, demo }: AnswersOptions): SiteFigure {
   return {
-    id: site.id,
-    name: site.name,
-    time_zone: site.time_zone,
-    unit_system: site.unit_system,
-    barometer_kpa: site.barometer / 1000,
-    interval_s: site.interval_s,
+    ...siteFacts(site),
     version,
     demo,
     chillers: site.chillers.map((chiller) => ({
-      id: chiller.id,
-      arrangement: chiller.machine.arrangement,
-      circuit: circuitFigure(chiller.machine),
+      ...machineFacts(chiller),
       refrigerant: must(refrigerant(chiller.machine.refrigerant)).label,
-      rated_capacity_kw: chiller.machine.rated_capacity / 1000,
-      pressure_window: [chiller.pressure_window[0] / 1000, chiller.pressure_window[1] / 1000],
     })),
     catalogue: catalogue(),
   };

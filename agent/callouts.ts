@@ -8,7 +8,6 @@ import { type CalloutMinute, figureOf, type TrendColumns } from './callout/minut
 import { eventName } from './callout/notice.ts';
 import { type CalloutPacket, makePacket, packetMessage, sideOf } from './callout/packet.ts';
 import { trendNames } from './callout/weigh.ts';
-import { circuitFigure } from './cycle/circuit-figure.ts';
 import type { EventReads } from './history/events.ts';
 import type { JournalEntry } from './history/types.ts';
 import { catalogue } from './metrics/catalogue.ts';
@@ -16,6 +15,7 @@ import type { MinuteOutcome } from './minute.ts';
 import { POINTS } from './points/dictionary.ts';
 import { refrigerant } from './refrigerant/refrigerants.ts';
 import type { ChillerSite, Site } from './site/site.ts';
+import { machineFacts, siteFacts } from './site-facts.ts';
 import { fromStored } from './stored-minute.ts';
 
 export interface RaisedEvent {
@@ -64,23 +64,12 @@ export class Callouts {
     return makePacket({
       version,
       made: now(),
-      site: {
-        id: site.id,
-        name: site.name,
-        time_zone: site.time_zone,
-        unit_system: site.unit_system,
-        barometer_kpa: site.barometer / 1000,
-        interval_s: site.interval_s,
-      },
+      site: siteFacts(site),
       chiller: {
-        id: chiller.id,
+        ...machineFacts(chiller),
         name: chiller.name,
-        arrangement: machine.arrangement,
-        circuit: circuitFigure(machine),
         refrigerant: machine.refrigerant,
         refrigerant_label: must(refrigerant(machine.refrigerant)).label,
-        rated_capacity_kw: machine.rated_capacity / 1000,
-        pressure_window: [chiller.pressure_window[0] / 1000, chiller.pressure_window[1] / 1000],
       },
       alarm,
       minute,

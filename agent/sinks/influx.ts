@@ -18,6 +18,7 @@ import { askedPauseMs, codeOf, said, type Verdict, verdictOf } from './influx-an
 import { linesOf } from './influx-lines.ts';
 import { checkOptions, type InfluxLimits, type InfluxOptions, shownAddress } from './influx-options.ts';
 import { InfluxWriter } from './influx-request.ts';
+import { sinkStatus } from './standing.ts';
 import type { Sink, SinkStatus } from './types.ts';
 import { backoffMs, within } from './waiting.ts';
 
@@ -88,15 +89,9 @@ export class InfluxSink implements Sink {
   }
 
   status(): SinkStatus {
-    const { waiting, bytes, accepted, dropped, rejected } = this.#options.outbox.counts(SINK);
-    return {
-      state: this.#state,
-      since: this.#since,
-      reason: this.#fault?.message ?? null,
-      code: this.#fault?.code ?? null,
-      in_flight: this.#under,
-      counters: { ...this.#counters, accepted, rejected, waiting, waiting_bytes: bytes, dropped },
-    };
+    const standing = { state: this.#state, since: this.#since, fault: this.#fault, in_flight: this.#under };
+    const counts = this.#options.outbox.counts(SINK);
+    return sinkStatus({ ...standing, counters: this.#counters }, counts);
   }
 
   #enter(state: SinkStatus['state'], fault: Fault | null): void {

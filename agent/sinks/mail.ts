@@ -14,6 +14,7 @@ import { type Letter, MailLink } from './mail-link.ts';
 import { checkMailOptions, type MailLimits, type MailOptions } from './mail-options.ts';
 import { MailRate } from './mail-rate.ts';
 import type { MailOutcome, Refusal } from './mail-replies.ts';
+import { sinkStatus } from './standing.ts';
 import type { Sink, SinkStatus } from './types.ts';
 import { backoffMs, within } from './waiting.ts';
 
@@ -82,15 +83,9 @@ export class MailSink implements Sink {
   }
 
   status(): SinkStatus {
-    const { waiting, bytes, accepted, dropped, rejected } = this.#options.outbox.counts(SINK);
-    return {
-      state: this.#state,
-      since: this.#since,
-      reason: this.#fault?.message ?? null,
-      code: this.#fault?.code ?? null,
-      in_flight: this.#sending,
-      counters: { ...this.#counters, accepted, rejected, waiting, waiting_bytes: bytes, dropped },
-    };
+    const standing = { state: this.#state, since: this.#since, fault: this.#fault, in_flight: this.#sending };
+    const counts = this.#options.outbox.counts(SINK);
+    return sinkStatus({ ...standing, counters: this.#counters }, counts);
   }
 
   #enter(state: SinkStatus['state'], fault: Fault | null): void {

@@ -14,6 +14,7 @@ import { Flight, type InFlight } from './flight.ts';
 import { type Allowed, Link } from './link.ts';
 import { checkOptions, linkOptions, type MqttLimits, type MqttOptions, statusOf } from './mqtt-options.ts';
 import { keptFault, refusedFault, sizeFault, verdictOf } from './reasons.ts';
+import { sinkStatus } from './standing.ts';
 import type { Announcement, Sink, SinkStatus } from './types.ts';
 import { backoffMs, Watchdog, within } from './waiting.ts';
 
@@ -85,23 +86,9 @@ export class MqttSink implements Sink {
   }
 
   status(): SinkStatus {
-    const { waiting, bytes, accepted, dropped, rejected } = this.#options.outbox.counts(SINK);
-    return {
-      state: this.#state,
-      since: this.#since,
-      reason: this.#fault?.message ?? null,
-      code: this.#fault?.code ?? null,
-      in_flight: this.#flight.size,
-      counters: {
-        ...this.#counters,
-        accepted,
-        rejected,
-        waiting,
-        waiting_bytes: bytes,
-        dropped,
-        protocol: this.#protocol,
-      },
-    };
+    const standing = { state: this.#state, since: this.#since, fault: this.#fault, in_flight: this.#flight.size };
+    const counts = this.#options.outbox.counts(SINK);
+    return sinkStatus({ ...standing, counters: { ...this.#counters, protocol: this.#protocol } }, counts);
   }
 
   #enter(state: SinkStatus['state'], fault: Fault | null): void {
