@@ -34,6 +34,14 @@ export function machineIssues(
     issues.push(
       issue('config_value', at('hot_gas_bypass'), 'needs the point hot_gas_bypass.position: map it, or leave this out'),
     );
+  if (data.motor_cooling && data.main_compressor.motor === 'open')
+    issues.push(
+      issue(
+        'config_value',
+        at('motor_cooling'),
+        "only a hermetic motor is cooled by refrigerant, and main_compressor.motor is 'open': correct one",
+      ),
+    );
   for (const name of points)
     for (const [points, of, fits] of ELSEWHERE)
       if (points.test(name) && !fits(data))

@@ -24,6 +24,15 @@ test('subcooler and three stages are read with the points that only they have', 
   expect(slips({ arrangement: 'interstage', stages: 3 }, ['flash_tank.pressure', 'flash_tank_2.pressure'])).toEqual([]);
 });
 
+// An open motor gives its heat to the machinery room's air; liquid refrigerant reaches the windings of a sealed one
+// alone (common practice, no source).
+test('motor cooling goes with a hermetic main motor, whatever the economizer compressor has', () => {
+  const machine = { arrangement: 'parallel', motor_cooling: true };
+  expect(slips(machine)).toEqual([]);
+  expect(slips({ ...machine, economizer_compressor: { motor: 'open' } })).toEqual([]);
+  expect(slips({ ...machine, motor_cooling: false, main_compressor: { motor: 'open' } })).toEqual([]);
+});
+
 test.each([
   [
     { arrangement: 'parallel', stages: 3 },
@@ -49,6 +58,12 @@ test.each([
     { arrangement: 'simple', hot_gas_bypass: { full_share: 0.2 } },
     [],
     'machine hot_gas_bypass: needs the point hot_gas_bypass.position: map it, or leave this out',
+  ],
+  [
+    { arrangement: 'parallel', motor_cooling: true, main_compressor: { motor: 'open' } },
+    [],
+    'machine motor_cooling: only a hermetic motor is cooled by refrigerant, and ' +
+      "main_compressor.motor is 'open': correct one",
   ],
 ] as const)('%j with points %j is refused', (machine, points, message) => {
   expect(slips(machine, points)).toEqual([message]);
