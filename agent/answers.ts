@@ -11,7 +11,7 @@ import { Callouts } from './callouts.ts';
 import { diagram } from './cycle/diagram.ts';
 import type { History } from './history/history.ts';
 import { catalogue } from './metrics/catalogue.ts';
-import { splitFigures } from './metrics/figures.ts';
+import { randomShares, splitFigures } from './metrics/figures.ts';
 import { plantTotals } from './metrics/totals.ts';
 import type { MinuteRecord } from './minute.ts';
 import { pointDefinition } from './points/dictionary.ts';
@@ -194,6 +194,7 @@ export class Answers implements WebData {
       economizer: 'unknown',
       values: {},
       uncertainty: {},
+      random_share: {},
       quality: {},
       points: {},
       states: {},
@@ -206,7 +207,7 @@ export class Answers implements WebData {
 
 function found(record: MinuteRecord): Omit<Now, 'chiller' | 'link' | 'points_read' | 'points_mapped' | 'interval_s'> {
   const { figures, alarms, chiller: _chiller, interval_s: _length, standstill: _standstill, ...rest } = record;
-  return { ...rest, ...splitFigures(figures), alarms: alarms.map(alarmFigure) };
+  return { ...rest, ...splitFigures(figures), random_share: randomShares(figures), alarms: alarms.map(alarmFigure) };
 }
 
 function alarmFigure(report: AlarmReport): AlarmFigure {

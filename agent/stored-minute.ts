@@ -1,7 +1,7 @@
 /** A minute's record as the store keeps it, and back. */
 import type { Doubt } from './base/quality.ts';
 import type { CycleState } from './cycle/types.ts';
-import { joinFigures, type SplitFigures, splitFigures } from './metrics/figures.ts';
+import { joinFigures, type RandomShares, randomShares, type SplitFigures, splitFigures } from './metrics/figures.ts';
 import { type MinuteRecord, NO_RECONCILIATION, type PointFigure } from './minute.ts';
 
 /**
@@ -9,13 +9,14 @@ import { type MinuteRecord, NO_RECONCILIATION, type PointFigure } from './minute
  */
 export type StoredMinute = Omit<MinuteRecord, 'points' | 'figures'> &
   SplitFigures & {
+    readonly random_share: RandomShares;
     readonly points: Readonly<Record<string, number | null>>;
     readonly point_detail: MinuteRecord['points'];
   };
 
 export function toStored({ figures, points: point_detail, ...rest }: MinuteRecord): StoredMinute {
   const points = Object.fromEntries(Object.entries(point_detail).map(([name, { value }]) => [name, value]));
-  return { ...rest, ...splitFigures(figures), points, point_detail };
+  return { ...rest, ...splitFigures(figures), random_share: randomShares(figures), points, point_detail };
 }
 
 /**
@@ -24,7 +25,7 @@ export function toStored({ figures, points: point_detail, ...rest }: MinuteRecor
  */
 export function fromStored(stored: unknown, chiller: string): MinuteRecord | null {
   if (!isGroup(stored)) return null;
-  const { point_detail, values, uncertainty, quality, ...rest } = stored as Partial<StoredMinute>;
+  const { point_detail, values, uncertainty, random_share, quality, ...rest } = stored as Partial<StoredMinute>;
   if (typeof rest.time !== 'string' || !Number.isFinite(Date.parse(rest.time))) return null;
   if (typeof rest.sequence !== 'number') return null;
   return {
@@ -36,11 +37,14 @@ export function fromStored(stored: unknown, chiller: string): MinuteRecord | nul
     state: rest.state ?? 'unknown',
     state_since: rest.state_since ?? rest.time,
     economizer: rest.economizer ?? 'unknown',
-    figures: joinFigures({
-      values: entries<number | null>(values, (each) => each === null || typeof each === 'number'),
-      uncertainty: entries<number>(uncertainty, (each) => typeof each === 'number'),
-      quality: entries<Doubt>(quality, isGroup),
-    }),
+    figures: joinFigures(
+      {
+        values: entries<number | null>(values, (each) => each === null || typeof each === 'number'),
+        uncertainty: entries<number>(uncertainty, (each) => typeof each === 'number'),
+        quality: entries<Doubt>(quality, isGroup),
+      },
+      entries<number>(random_share, (each) => typeof each === 'number'),
+    ),
     points: entries<PointFigure>(point_detail, (each) => isGroup(each) && 'value' in each && 'quality' in each),
     states: entries<CycleState>(rest.states, isGroup),
     ghost: entries<CycleState>(rest.ghost, isGroup),

@@ -39,7 +39,21 @@ export interface MetricDefinition<Context> {
 export interface Figure {
   readonly value: number | null;
   readonly uncertainty: number | null;
+  /**
+   * Share of the square of `uncertainty` that is new in each interval; the rest is the sensors' own, the same all
+   * through. Left out: none, or not told apart. To four decimals.
+   */
+  readonly random_share?: number;
   readonly quality: Quality;
   /** Null where quality is good. */
   readonly reason: string | null;
+}
+
+/** Both parts of a figure's uncertainty, which add in quadrature, in its unit (k = 2); null where it has none. */
+export function partsOf({
+  uncertainty,
+  random_share = 0,
+}: Pick<Figure, 'uncertainty' | 'random_share'>): { readonly kept: number; readonly random: number } | null {
+  if (uncertainty === null) return null;
+  return { kept: uncertainty * Math.sqrt(1 - random_share), random: uncertainty * Math.sqrt(random_share) };
 }

@@ -1,7 +1,8 @@
 /** `check --explain`: the whole solution of one interval on the terminal. */
-import type { Figure } from '../base/metric.ts';
+import { type Figure, partsOf } from '../base/metric.ts';
 import { differenceFromSi, fromSi, type UnitName } from '../base/units.ts';
 import type { CheckedChiller } from '../checking.ts';
+import { CYCLE_METRICS } from '../cycle/metrics/definitions.ts';
 import type { OneMore } from '../cycle/one-more.ts';
 import type { Reconciliation } from '../cycle/types.ts';
 import { catalogue } from '../metrics/catalogue.ts';
@@ -36,19 +37,21 @@ export function explainText(checked: CheckedChiller): string {
     ...stateLines(checked),
     ...metricLines(checked),
     '',
+    ...lastingLines(checked),
     ...sensorLines(one_more),
   ];
   return `${lines.join('\n')}\n\n`;
 }
 
 function pointLines({ points, corrections }: Reconciliation): string[] {
-  const rows = Object.entries(points).map(([name, { measured, value, before, after, redundant }]) => {
+  const rows = Object.entries(points).map(([name, { measured, value, before, after, random, redundant }]) => {
     const { unit } = pointDefinition(name);
     const z = corrections[name];
     return [
       name,
       withUnit(fromSi(measured, unit), unit),
       plus(2 * differenceFromSi(before, unit)),
+      random > 0 ? plus(2 * differenceFromSi(random, unit)) : '',
       withUnit(fromSi(value, unit), unit),
       plus(2 * differenceFromSi(after, unit)),
       z === undefined ? '' : z.toFixed(2),
@@ -56,7 +59,8 @@ function pointLines({ points, corrections }: Reconciliation): string[] {
     ];
   });
   if (rows.length === 0) return [];
-  return [...table(['point', 'measured', '+-', 'reconciled', '+-', 'correction z', 'others tell it'], rows), ''];
+  const heads = ['point', 'measured', '+-', 'of it scatter', 'reconciled', '+-', 'correction z', 'others tell it'];
+  return [...table(heads, rows), ''];
 }
 
 function verdictLines({ chi_square, suspects, groups, problem }: Reconciliation): string[] {
@@ -114,6 +118,22 @@ function metricLines({ solution }: CheckedChiller): string[] {
     return [name, figureText(figure, unit), uncertaintyText(figure), known, figure.reason ?? ''];
   });
   return table(['metric', 'value', '+-', 'told', 'why not, or why doubtful'], rows);
+}
+
+/** What hours and seasons make of these uncertainties. */
+function lastingLines({ solution }: CheckedChiller): string[] {
+  const units = catalogue();
+  const rows = CYCLE_METRICS.flatMap(({ name, summed }) => {
+    const figure = summed === true ? solution.metrics[name] : undefined;
+    const parts = figure === undefined ? null : partsOf(figure);
+    if (parts === null) return [];
+    const unit = units[name]?.unit ?? '1';
+    const told = (part: number): string => withUnit(Number(part.toPrecision(2)), unit);
+    return [[name, told(parts.kept), parts.random > 0 ? told(parts.random) : 'none seen']];
+  });
+  if (rows.length === 0) return [];
+  const heads = ['summed over hours and seasons', '+- that lasts', '+- new in each interval'];
+  return [...table(heads, rows), ''];
 }
 
 function sensorLines(all: readonly OneMore[]): string[] {

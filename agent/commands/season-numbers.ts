@@ -13,6 +13,13 @@ export function plain(value: number | null): string {
   return grouped(value, Number.isInteger(value) || size >= 1000 ? 0 : size >= 10 ? 1 : 3);
 }
 
+/** An uncertainty by itself: 3200, 0.019. */
+export function twoDigits(value: number): string {
+  if (!(value > 0)) return '0';
+  const rounded = Number(value.toPrecision(2));
+  return grouped(rounded, Math.max(0, 1 - Math.floor(Math.log10(rounded))));
+}
+
 /** Minutes: the first after a start may be a part of one. */
 export function count(minutes: number): string {
   return grouped(minutes, Number.isInteger(Number(minutes.toFixed(1))) ? 0 : 1);

@@ -7,7 +7,7 @@ import type { AmountFigure, BinFigure, PeriodFigure } from '../season/season.ts'
 import { localTime, zoneOffsets } from '../season/zone.ts';
 import type { Site } from '../site/site.ts';
 import { againstLines, workLines } from './season-against.ts';
-import { amount, count, plain, withUncertainty } from './season-numbers.ts';
+import { amount, count, plain, twoDigits, withUncertainty } from './season-numbers.ts';
 
 type Row = readonly string[];
 
@@ -32,6 +32,7 @@ export function seasonText(figure: SeasonReport, site: Site): string {
     figure.maintenance.flatMap((work) => workLines(work, { local, currency: figure.money?.currency ?? null })),
     [
       `Scope: ${figure.notes.scope}. Uncertainty ${figure.notes.uncertainty}.`,
+      ...partsLines(figure),
       `${capital(figure.notes.minutes_used)}.`,
     ],
   ];
@@ -57,6 +58,18 @@ function headline({ ton_hours, kwh, kw_per_ton, uncertainty, reasons, money, ...
       rows.push(['missed, economizer off', amount(money.missed, sure.missed), money.currency, '']);
   }
   return rows;
+}
+
+/** Which part of the headline's uncertainties a longer season would not make smaller. */
+function partsLines({ uncertainty_parts: { kept, random } }: SeasonReport): string[] {
+  if (kept.kwh === null || random.kwh === null) return [];
+  const told = ({ ton_hours, kwh, kw_per_ton }: typeof kept): string =>
+    [
+      `${twoDigits(ton_hours ?? 0)} ton-hours`,
+      `${twoDigits(kwh ?? 0)} kWh`,
+      ...(kw_per_ton === null ? [] : [`${twoDigits(kw_per_ton)} kW/ton`]),
+    ].join(', ');
+  return [`Of it the same all through: ${told(kept)}; scatter: ${told(random)}.`];
 }
 
 function minutesLines({

@@ -84,9 +84,12 @@ function at({ leaf, adjustment }: Balanced, causes: Causes): Books {
 }
 
 function weightless(causes: readonly Cause[], inputs: ReadonlySet<number>): Causes {
-  const raised = causes.map(
-    (cause) => new Map([...cause].map(([at, by]) => [at, inputs.has(at) ? by * NO_WEIGHT : by])),
-  );
+  const raised = causes.map(({ moves, random }): Cause => {
+    const distrusted = [...moves.keys()].some((at) => inputs.has(at));
+    const raise = ([at, by]: [number, number]): [number, number] => [at, inputs.has(at) ? by * NO_WEIGHT : by];
+    // what is made up lasts: none of it may average out
+    return { moves: new Map([...moves].map(raise)), random: distrusted ? 0 : random };
+  });
   return new Causes(raised);
 }
 
@@ -109,7 +112,7 @@ function intervalOf(machine: PreparedMachine, snapshot: Snapshot, given: Interva
 
 /** No uncertainties asked for: no ledgers for them. */
 function sure({ inputs }: Interval): Interval['inputs'] {
-  return inputs.map((input) => ({ ...input, u: 0, barometer: 0 }));
+  return inputs.map((input) => ({ ...input, u: 0, barometer: 0, random: 0 }));
 }
 
 /** Of the balances that give a capacity now, the one with the smallest uncertainty. */

@@ -72,6 +72,7 @@ export function inputsOf(snapshot: Snapshot, parameters: ChillerParameters): Inp
     value,
     u,
     barometer: 0,
+    random: 0,
     reason: null,
   });
   return [
@@ -126,13 +127,15 @@ function loadOf(snapshot: Snapshot, parameters: ChillerParameters): number {
 }
 
 function measured(name: string, point: PointValue | undefined): Input {
-  const none = (reason: string): Input => ({ name, value: Number.NaN, u: 0, barometer: 0, reason });
+  const none = (reason: string): Input => ({ name, value: Number.NaN, u: 0, barometer: 0, random: 0, reason });
   if (point === undefined) return none(`${name} is not measured`);
   if (point.quality === 'bad' || point.value === null) return none(`${name} is bad: ${point.reason ?? 'no value'}`);
   if (!Number.isFinite(point.value)) return none(`${name} is bad: not a number`);
   const size = (of: number | null | undefined) => (of != null && Number.isFinite(of) && of > 0 ? of : 0);
   const u = size(point.u);
-  return { name, value: point.value, u, barometer: Math.min(u, size(point.u_barometer)), reason: null };
+  const barometer = Math.min(u, size(point.u_barometer));
+  const random = Math.min(Math.sqrt(u ** 2 - barometer ** 2), size(point.u_random));
+  return { name, value: point.value, u, barometer, random, reason: null };
 }
 
 /** What is missing to 6 % (15 % at low load) beyond the three sensors' own uncertainties. */
@@ -154,7 +157,8 @@ function voltsAmpsUncertainty(name: MachineName, snapshot: Snapshot, parameters:
 
 /**
  * Independent causes; matched water pairs become a common part and one of the difference, and the barometer that gauges
- * share is one cause beside what is each one's own.
+ * share is one cause beside what is each one's own. What sensors have in common lasts; the scatter of an interval is
+ * each one's own.
  */
 export function causesOf(inputs: readonly Input[], parameters: ChillerParameters): Cause[] {
   const causes: Cause[] = [];
@@ -163,10 +167,14 @@ export function causesOf(inputs: readonly Input[], parameters: ChillerParameters
     for (const side of ['chilled_water', 'condenser_water']) {
       const a = inputs.findIndex((input) => input.name === `${side}.entering_temperature`);
       const b = inputs.findIndex((input) => input.name === `${side}.leaving_temperature`);
-      const [ua, ub] = [inputs[a]?.u ?? 0, inputs[b]?.u ?? 0];
+      const [ua, ub] = [lasting(inputs[a]), lasting(inputs[b])];
       if (ua === 0 || ub === 0) continue;
       paired.add(a).add(b);
       causes.push(...pair(a, ua, b, ub));
+      for (const at of [a, b]) {
+        const { random } = inputs[at] as Input;
+        if (random > 0) causes.push({ moves: new Map([[at, random]]), random: 1 });
+      }
     }
   }
   const air = new Map<number, number>();
@@ -174,9 +182,9 @@ export function causesOf(inputs: readonly Input[], parameters: ChillerParameters
     if (!(input.u > 0) || input.reason !== null || paired.has(index)) return;
     if (input.barometer > 0) air.set(index, input.barometer);
     const own = Math.sqrt(input.u ** 2 - input.barometer ** 2);
-    if (own > 0) causes.push(new Map([[index, own]]));
+    if (own > 0) causes.push({ moves: new Map([[index, own]]), random: Math.min(1, (input.random / own) ** 2) });
   });
-  if (air.size > 0) causes.push(air);
+  if (air.size > 0) causes.push({ moves: air, random: 0 });
   return causes;
 }
 
@@ -196,13 +204,19 @@ function pair(a: number, ua: number, b: number, ub: number): Cause[] {
   const wanted = (ua ** 2 + ub ** 2 - MATCHED_PAIR ** 2) / 2;
   const covariance = Math.max(-ua * ub, Math.min(ua * ub, wanted));
   const rest = Math.sqrt(Math.max(0, ub ** 2 - (covariance / ua) ** 2));
+  const both = new Map([
+    [a, ua],
+    [b, covariance / ua],
+  ]);
   return [
-    new Map([
-      [a, ua],
-      [b, covariance / ua],
-    ]),
-    new Map([[b, rest]]),
+    { moves: both, random: 0 },
+    { moves: new Map([[b, rest]]), random: 0 },
   ];
+}
+
+/** Of an input's standard uncertainty, what is the same all through. */
+function lasting(input: Input | undefined): number {
+  return input === undefined ? 0 : Math.sqrt(Math.max(0, input.u ** 2 - input.random ** 2));
 }
 
 export interface Running {

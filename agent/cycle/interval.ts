@@ -13,6 +13,8 @@ export interface Input {
   readonly u: number;
   /** The part of `u` that all gauges open to the same air share, Pa; 0 where none is. */
   readonly barometer: number;
+  /** The part of `u` that is new in each interval; 0 for assumptions, and where nothing tells it. */
+  readonly random: number;
   /** Why there is no value. */
   readonly reason: string | null;
 }

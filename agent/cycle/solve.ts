@@ -23,6 +23,7 @@ import { CYCLE_METRICS } from './metrics/definitions.ts';
 import type { CycleMetric } from './metrics/metric.ts';
 import { type OneMore, oneMore } from './one-more.ts';
 import type { ChillerParameters } from './parameters.ts';
+import { propagated, randomShare } from './reconciliation/adjust.ts';
 import { CompiledBalances } from './reconciliation/reconcile.ts';
 import { influences, reconciliationOf } from './reconciliation/report.ts';
 import { numberedStates } from './states.ts';
@@ -32,6 +33,7 @@ import { explainUnobservable, type Unobservable, unobservableMetrics } from './u
 
 /** Point lists for which the unobservable metrics are remembered. */
 const REMEMBERED = 8;
+const SHARE_DECIMALS = 4;
 /** Share of a figure's variance from which on a doubtful point makes it doubtful too. */
 const INFLUENCE = 0.05;
 
@@ -129,9 +131,17 @@ function figure(of: Doubted, metric: CycleMetric, stopped: string | null): Figur
   return {
     value: fromSi(value, metric.unit),
     uncertainty: u === null || metric.unit === 'state' ? null : differenceFromSi(2 * u, metric.unit),
+    ...(u === null || metric.summed !== true ? {} : newShare(books, by)),
     quality: reasons.length === 0 ? 'good' : 'uncertain',
     reason: reasons.length === 0 ? null : reasons.join('; '),
   };
+}
+
+/** Nothing where all of it lasts. */
+function newShare({ causes, adjustment }: Books, by: Float64Array | null): Pick<Figure, 'random_share'> {
+  if (by === null) return {};
+  const share = Number(randomShare(propagated(by, causes, adjustment), causes).toFixed(SHARE_DECIMALS));
+  return share > 0 ? { random_share: share } : {};
 }
 
 /** What is doubtful about the inputs that a figure is computed from, or about the way it is computed. */

@@ -49,6 +49,8 @@ export interface ReconciledPoint {
   /** Standard uncertainty before and after, k = 1, SI. */
   readonly before: number;
   readonly after: number;
+  /** The part of `before` (in quadrature) that is new in each interval. */
+  readonly random: number;
   /** The other points tell it too. */
   readonly redundant: boolean;
   /** What it would be off by if it alone were wrong, with k = 1, SI; null where the others do not check it. */

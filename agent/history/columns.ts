@@ -16,4 +16,4 @@ export function unpackColumn(data: unknown): unknown[] {
 export const ABSENT = '';
 
 /** Kinds of columns, named as their keys in a record. The order is stored: add at the end. */
-export const KINDS = ['values', 'uncertainty', 'quality', 'points'] as const;
+export const KINDS = ['values', 'uncertainty', 'quality', 'points', 'random_share'] as const;

@@ -22,13 +22,27 @@ export function splitFigures(figures: Readonly<Record<string, Figure>>): SplitFi
   return { values, uncertainty, quality };
 }
 
-export function joinFigures({ values, uncertainty, quality }: SplitFigures): Record<string, Figure> {
+/** Beside them for what is summed over time: the share of each uncertainty's square that is new in each interval. */
+export type RandomShares = Readonly<Record<string, number>>;
+
+export function randomShares(figures: Readonly<Record<string, Figure>>): Record<string, number> {
+  const shares: Record<string, number> = {};
+  for (const [name, { random_share }] of Object.entries(figures))
+    if (random_share !== undefined) shares[name] = random_share;
+  return shares;
+}
+
+export function joinFigures(
+  { values, uncertainty, quality }: SplitFigures,
+  shares: RandomShares = {},
+): Record<string, Figure> {
   return Object.fromEntries(
     Object.entries(values).map(([name, value]) => [
       name,
       {
         value,
         uncertainty: uncertainty[name] ?? null,
+        ...(shares[name] === undefined ? {} : { random_share: shares[name] }),
         quality: quality[name]?.quality ?? 'good',
         reason: quality[name]?.reason ?? null,
       },

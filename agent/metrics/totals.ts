@@ -156,14 +156,15 @@ function spread({ figures }: MachineMinute, ratio: number): number {
 
 /**
  * Covariance of a machine's power and capacity, kW2, in the square of the uncertainties given (kW): what its own power
- * per ton, of `figures`, leaves no other room for. Without that figure: 0.
+ * per ton, of `figures`, leaves no other room for. Without that figure: 0. Of a part of all errors: `uP`, `uQ` and
+ * `part` of the uncertainty of power per ton are that part's.
  */
-export function covariance(figures: MachineMinute['figures'], uP: number, uQ: number): number {
+export function covariance(figures: MachineMinute['figures'], uP: number, uQ: number, part = 1): number {
   const Q = figures['unit.capacity']?.value ?? null;
   const own = figures['unit.kw_per_ton'];
   if (Q === null || own === undefined || own.value === null || own.uncertainty === null || own.value <= 0) return 0;
   const k = own.value / (WATTS_PER_TON / 1000);
-  const uk = own.uncertainty / (WATTS_PER_TON / 1000);
+  const uk = (part * own.uncertainty) / (WATTS_PER_TON / 1000);
   const found = (uP ** 2 + (k * uQ) ** 2 - (Q * uk) ** 2) / (2 * k);
   return Math.min(uP * uQ, Math.max(-uP * uQ, found));
 }

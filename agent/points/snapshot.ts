@@ -7,6 +7,7 @@ import { unitOf } from '../base/units.ts';
 import { type Atmosphere, convert, figure, readingToSi } from './convert.ts';
 import type { PointName } from './dictionary.ts';
 import type { PointSamples } from './samples.ts';
+import { scatterOf } from './scatter.ts';
 import type { PointSpec, PointValue, Snapshot, SourceStatus } from './types.ts';
 
 export interface SnapshotOptions {
@@ -66,15 +67,18 @@ function believed(spec: PointSpec, raws: readonly number[], seen: Seen, atmosphe
   if (values.length === 0 || rejected > values.length) return bad(refused, seen);
   const discrete = DISCRETE.has(unitOf(spec.unit).dimension);
   const value = discrete ? (values[values.length - 1] as number) : average(values);
-  const spread = discrete || values.length < 2 ? null : deviation(values);
+  const scatter = discrete ? null : scatterOf(values, value);
+  const spread = scatter?.spread ?? null;
   const fromSpec = Math.hypot(spec.uncertainty.absolute, spec.uncertainty.relative * Math.abs(value));
-  const fromScatter = spread === null ? 0 : spread / Math.sqrt(values.length);
   // The sensor's own part, a bias, dominates and does not average out; the scatter adds the standard error of the mean.
-  const u = Math.hypot(fromSpec, fromScatter);
+  const u = Math.hypot(fromSpec, scatter?.u ?? 0);
   if (!Number.isFinite(value) || !Number.isFinite(u)) return bad('the readings have no finite mean', seen);
   const doubt = rejected === 0 ? null : `${rejected} of ${raws.length} readings refused: ${refused}`;
   const { barometer } = spec.uncertainty;
-  const shared = barometer === undefined ? {} : { u_barometer: barometer };
+  const shared = {
+    ...(barometer === undefined ? {} : { u_barometer: barometer }),
+    ...(scatter === null || scatter.u_random === 0 ? {} : { u_random: scatter.u_random }),
+  };
   return { ...seen, value, u, ...shared, quality: doubt === null ? 'good' : 'uncertain', reason: doubt, spread };
 }
 
@@ -126,14 +130,6 @@ function average(values: readonly number[]): number {
   let sum = 0;
   for (const value of values) sum += value;
   return sum / values.length;
-}
-
-/** Standard deviation of the samples (n - 1), by two passes so that nothing cancels. */
-function deviation(values: readonly number[]): number {
-  const mean = average(values);
-  let squares = 0;
-  for (const value of values) squares += (value - mean) ** 2;
-  return Math.sqrt(squares / (values.length - 1));
 }
 
 function whole(seconds: number): string {

@@ -90,6 +90,11 @@ export interface PointValue {
    * point that carries it. Left out: none.
    */
   readonly u_barometer?: number;
+  /**
+   * The part of `u` (in quadrature) that is new in each interval, as the scatter of its samples shows; the rest, the
+   * sensor's own error, is the same all through. Left out: none.
+   */
+  readonly u_random?: number;
   readonly quality: Quality;
   readonly reason: string | null;
   /** Seconds between the newest sample and the interval's end; null where there never was one. */

@@ -3,7 +3,7 @@
  * 0.45 and 0.12 at 100, 75, 50 and 25 % load). The standard rates a clean machine in a laboratory at set condenser
  * water temperatures; here the loads and the water are those that occurred: a field value, not a certified rating.
  */
-import { type EnergyFigure, energyFigure } from './energy.ts';
+import { type EnergyFigure, energyFigure, uncertaintyParts } from './energy.ts';
 import { RATED_LOADS, type Sums } from './sums.ts';
 
 export const PART_LOAD_NOTE = 'field value, not a certified rating';
@@ -27,7 +27,7 @@ export interface PartLoadBand extends EnergyFigure {
 
 export interface PartLoad {
   readonly kw_per_ton: number | null;
-  /** Expanded, k = 2: errors of the bands taken as one and the same. */
+  /** Expanded, k = 2: errors that last taken as one and the same in all bands. */
   readonly uncertainty: number | null;
   readonly note: typeof PART_LOAD_NOTE;
   /** Why there is none; null where there is. */
@@ -57,12 +57,21 @@ export function partLoad(sums: Sums): PartLoad {
   }
   const perTon = bands.map(({ kw_per_ton }) => kw_per_ton as number) as [number, number, number, number];
   const value = weightedPartLoad(perTon);
-  let kept: number | null = 0;
-  for (const { load, kw_per_ton, uncertainty } of bands) {
-    const weight = PART_LOAD_WEIGHTS[load as 100] * (value / (kw_per_ton as number)) ** 2;
-    kept = kept === null || uncertainty.kw_per_ton === null ? null : kept + weight * uncertainty.kw_per_ton;
+  return { kw_per_ton: value, uncertainty: spread(sums, perTon, value), note: PART_LOAD_NOTE, reason: null, bands };
+}
+
+/** The bands in the order of `RATED_LOADS`; null where one of them gives no uncertainty. */
+function spread({ band }: Sums, perTon: readonly number[], value: number): number | null {
+  let [kept, squares] = [0, 0];
+  for (const [index, load] of RATED_LOADS.entries()) {
+    const found = band[load];
+    const parts = found === undefined ? null : uncertaintyParts([found.energy], 'apart');
+    if (parts === null || parts.kept.kw_per_ton === null || parts.random.kw_per_ton === null) return null;
+    const weight = PART_LOAD_WEIGHTS[load] * (value / (perTon[index] as number)) ** 2;
+    kept += weight * parts.kept.kw_per_ton;
+    squares += (weight * parts.random.kw_per_ton) ** 2;
   }
-  return { kw_per_ton: value, uncertainty: kept, note: PART_LOAD_NOTE, reason: null, bands };
+  return Math.hypot(kept, Math.sqrt(squares));
 }
 
 const NOTHING: EnergyFigure = {

@@ -21,6 +21,7 @@ import {
   moneyFigure,
   type PeriodFigure,
   periodFigure,
+  periodParts,
   type SEASON_NOTES,
   standingEnergy,
   type Tariff,
@@ -41,6 +42,7 @@ export interface PlantSeason extends Omit<PeriodFigure, 'name' | 'hours'> {
   /** Machines with nothing to sum, and why. */
   readonly lacking: Readonly<Record<string, string>>;
   readonly uncertainty_common: PeriodFigure['uncertainty'];
+  readonly uncertainty_parts: ChillerSeason['uncertainty_parts'];
   readonly kwh_standing: number | null;
   readonly compressors: ChillerSeason['compressors'];
   readonly economizer: ChillerSeason['economizer'];
@@ -85,6 +87,7 @@ export function plantSeason(
     ),
     ...whole,
     uncertainty_common: common.uncertainty,
+    uncertainty_parts: periodParts(whole, totals),
     kwh_standing: standing.length === 0 ? null : standing.reduce((sum, kwh) => sum + kwh, 0),
     compressors: {
       main_compressor: of(({ compressors }) => compressors.main_compressor),

@@ -1,7 +1,15 @@
 /** A season: what one chiller did between two instants, as figures for its owner. What `/api/season` answers. */
 import { assert } from '../base/result.ts';
 import { rfc3339 } from '../base/time.ts';
-import { type EnergyFigure, energyFigure, plantEnergyFigure, type Sharing, together } from './energy.ts';
+import {
+  type EnergyFigure,
+  energyFigure,
+  plantEnergyFigure,
+  type Sharing,
+  together,
+  type UncertaintyParts,
+  uncertaintyParts,
+} from './energy.ts';
 import { type PartLoad, partLoad } from './part-load.ts';
 import { type Amount, type AmountName, addSums, LIFT_BIN_K, LOAD_BIN, NO_SUMS, type Sums } from './sums.ts';
 import { monthsOf, type NamedSpan, type Span } from './zone.ts';
@@ -11,7 +19,7 @@ export const SEASON_NOTES = {
   scope: 'the chiller alone, without pumps and tower',
   kw_per_ton: 'energy over ton-hours of the minutes used, never a mean of ratios',
   uncertainty:
-    "expanded (k = 2); the whole uncertainty of each minute is taken as the sensors' own, the same all through: it does not average out",
+    'expanded (k = 2); what a sensor is wrong by is the same all through and does not average out, the scatter of its readings within each minute does',
   minutes_used: 'minutes lacking are left out, nothing is put in their place: sums are of the minutes used',
 } as const;
 
@@ -80,6 +88,8 @@ export interface SeasonFigure extends Omit<PeriodFigure, 'name' | 'hours'> {
   readonly time_zone: string;
   /** Why a figure is null, by its name. */
   readonly reasons: Readonly<Record<string, string>>;
+  /** Of `uncertainty`. */
+  readonly uncertainty_parts: UncertaintyParts;
   readonly lacking: {
     readonly not_recorded: number;
     readonly without_power: number;
@@ -133,6 +143,7 @@ export function season(query: SeasonQuery): SeasonFigure {
     time_zone,
     ...whole,
     reasons: reasonsOf(whole, sums),
+    uncertainty_parts: periodParts(whole, [sums]),
     lacking: {
       not_recorded: Math.max(0, whole.minutes_due - whole.minutes_recorded),
       without_power: sums.lacking_power_s / 60,
@@ -196,6 +207,18 @@ export function periodFigure(
   };
 }
 
+/** Both parts of a period's uncertainty, with nulls where it has one. */
+export function periodParts(
+  { uncertainty }: Pick<PeriodFigure, 'uncertainty'>,
+  machines: readonly Sums[],
+): UncertaintyParts {
+  const parts = uncertaintyParts(
+    machines.map(({ energy }) => energy),
+    'apart',
+  );
+  return uncertainty.kwh === null ? { kept: uncertainty, random: uncertainty } : parts;
+}
+
 function reasonsOf(
   whole: Pick<PeriodFigure, 'ton_hours' | 'kw_per_ton' | 'uncertainty'>,
   sums: Sums,
@@ -216,11 +239,11 @@ export function economizerFigure(sums: Sums, name: AmountName): AmountFigure {
   return none ? { ...figure, kwh: null, uncertainty: null, reason: nothing } : figure;
 }
 
-export function amountFigure({ s, kws, kept, unsure_s, doubtful_s, lacking_s }: Amount): AmountFigure {
+export function amountFigure({ s, kws, kept, random = 0, unsure_s, doubtful_s, lacking_s }: Amount): AmountFigure {
   const reason = s > 0 ? null : lacking_s > 0 ? 'no minute gives it' : 'the machine did not run';
   return {
     kwh: s > 0 ? kws / 3600 : null,
-    uncertainty: s > 0 && unsure_s === 0 ? kept / 3600 : null,
+    uncertainty: s > 0 && unsure_s === 0 ? Math.hypot(kept, Math.sqrt(random)) / 3600 : null,
     minutes_lacking: lacking_s / 60,
     minutes_uncertain: doubtful_s / 60,
     reason,
@@ -265,10 +288,7 @@ export function moneyFigure(
 function energyUncertainty(machines: readonly Sums[], sharing: Sharing): number | null {
   if (machines.length === 0 || machines.some(({ energy, standing }) => energy.unsure_s > 0 || standing.unsure_s > 0))
     return null;
-  return together(
-    machines.map(({ energy, standing }) =>
-      Math.hypot((energy.power_kept + standing.kept) / 3600, Math.sqrt(Math.max(0, energy.power_random)) / 3600),
-    ),
-    sharing,
-  );
+  const kept = machines.map(({ energy, standing }) => energy.power_kept + standing.kept);
+  const random = machines.reduce((sum, { energy, standing }) => sum + energy.power_random + (standing.random ?? 0), 0);
+  return Math.hypot(together(kept, sharing), Math.sqrt(random)) / 3600;
 }

@@ -2,12 +2,15 @@
  * What intervals add up to: one pure sum for any span, from an hour to years. Everything in it only adds; the figures
  * that people read are made of it at the end (figures.ts). Plain JSON, so that the store keeps the sums of each hour.
  */
-import type { Figure } from '../base/metric.ts';
-import { joinFigures, type SplitFigures } from '../metrics/figures.ts';
+import { type Figure, partsOf } from '../base/metric.ts';
+import { joinFigures, type RandomShares, type SplitFigures } from '../metrics/figures.ts';
 import { addEnergy, type Energy, energyOf, NO_ENERGY } from './energy.ts';
 import { addSteady, STEADY_FIGURES, type Steady, type SteadySums, steadyOf, steadyPoints } from './steady.ts';
 
-/** Raised with every change of what the sums hold or mean: stored ones of another form are made anew from minutes. */
+/**
+ * Raised with every change of what the sums hold or mean: stored ones of another form are made anew from minutes, as
+ * far as these are still there. What only came to be left out of older ones does not change it.
+ */
 export const SUMS_FORM = 2;
 
 /** A stored interval as far as seasons need it; catalogue units, k = 2. */
@@ -22,11 +25,14 @@ export interface SeasonMinute {
   readonly points: Readonly<Record<string, number | null>>;
 }
 
-/** A power summed over time, kW s, with its kept uncertainty (k = 2). */
+/** A power summed over time, kW s, with its uncertainty (k = 2). */
 export interface Amount {
   readonly s: number;
   readonly kws: number;
+  /** Errors that last: sum of u dt. */
   readonly kept: number;
+  /** Errors new in each interval: sum of (u dt)2. Left out: 0, as in hours stored before they were told apart. */
+  readonly random?: number;
   /** Of `s` without uncertainty. */
   readonly unsure_s: number;
   /** Of `s` with a value of quality uncertain. */
@@ -35,7 +41,7 @@ export interface Amount {
   readonly lacking_s: number;
 }
 
-export const NO_AMOUNT: Amount = { s: 0, kws: 0, kept: 0, unsure_s: 0, doubtful_s: 0, lacking_s: 0 };
+export const NO_AMOUNT: Amount = { s: 0, kws: 0, kept: 0, random: 0, unsure_s: 0, doubtful_s: 0, lacking_s: 0 };
 
 /** Energy of the intervals near one of the loads of the rating standard, with load fraction times s. */
 export interface Band {
@@ -113,15 +119,16 @@ const STILL: ReadonlySet<string> = new Set(['off', 'standstill']);
 /** The interval of a stored record; null where it is none. `time`: end of the interval, ms. */
 export function seasonMinute(record: unknown, time: number): SeasonMinute | null {
   if (typeof record !== 'object' || record === null) return null;
-  const { interval_s, state, economizer, values, uncertainty, quality, points } = record as Record<string, unknown>;
+  const { interval_s, state, economizer, values, points, ...rest } = record as Record<string, unknown>;
   if (typeof interval_s !== 'number' || !(interval_s > 0) || typeof values !== 'object' || values === null) return null;
-  const split = { values, uncertainty: uncertainty ?? {}, quality: quality ?? {} } as SplitFigures;
+  const split = { values, uncertainty: rest['uncertainty'] ?? {}, quality: rest['quality'] ?? {} } as SplitFigures;
+  const shares = (rest['random_share'] ?? {}) as RandomShares;
   return {
     time,
     interval_s,
     state: typeof state === 'string' ? state : 'unknown',
     economizer: typeof economizer === 'string' ? economizer : 'unknown',
-    figures: joinFigures({ ...split, values: wanted(split.values) }),
+    figures: joinFigures({ ...split, values: wanted(split.values) }, shares),
     points: steadyPoints(points),
   };
 }
@@ -144,10 +151,10 @@ function wanted(values: SplitFigures['values']): Record<string, number | null> {
 }
 
 /** One interval as sums. */
-export function sumsOf(minute: SeasonMinute, options: { readonly random_share?: number } = {}): Sums {
+export function sumsOf(minute: SeasonMinute): Sums {
   const { interval_s: s, state, figures } = minute;
   const recorded = { ...NO_SUMS, recorded_s: s };
-  const energy = energyOf(figures, { interval_s: s, ...options });
+  const energy = energyOf(figures, s);
   if (STILL.has(state) || (state === 'stopping' && energy === null))
     return { ...recorded, standing_s: s, standing: amount(figures['unit.power'], s) };
   const lacks = (name: string): number => ((figures[name]?.value ?? null) === null ? s : 0);
@@ -201,10 +208,12 @@ function amountsOf({ figures, economizer, interval_s: s }: SeasonMinute): Sums['
 
 function amount(figure: Figure | undefined, s: number): Amount {
   if (figure === undefined || figure.value === null) return { ...NO_AMOUNT, lacking_s: s };
+  const parts = partsOf(figure);
   return {
     s,
     kws: figure.value * s,
-    kept: (figure.uncertainty ?? 0) * s,
+    kept: (parts?.kept ?? 0) * s,
+    random: ((parts?.random ?? 0) * s) ** 2,
     unsure_s: figure.uncertainty === null ? s : 0,
     doubtful_s: figure.quality === 'good' ? 0 : s,
     lacking_s: 0,
@@ -237,6 +246,7 @@ function addAmount(a: Amount, b: Amount): Amount {
     s: a.s + b.s,
     kws: a.kws + b.kws,
     kept: a.kept + b.kept,
+    random: (a.random ?? 0) + (b.random ?? 0),
     unsure_s: a.unsure_s + b.unsure_s,
     doubtful_s: a.doubtful_s + b.doubtful_s,
     lacking_s: a.lacking_s + b.lacking_s,

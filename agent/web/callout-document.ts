@@ -66,6 +66,7 @@ function viewOf(
     sequence,
     interval_s: site.interval_s,
     ...machine,
+    random_share: {},
     reconciliation: null,
     link: { state: 'connected', since: time, reason: null },
     points_read: Object.keys(machine.points).length,

@@ -128,6 +128,8 @@ export interface Now {
   readonly economizer: 'on' | 'off' | 'none' | 'unknown';
   readonly values: Readonly<Record<string, number | null>>;
   readonly uncertainty: Readonly<Record<string, number>>;
+  /** Of metrics that hours and seasons add up: share of the square of the uncertainty that is new in each interval. */
+  readonly random_share: Readonly<Record<string, number>>;
   /** Only what is not good. */
   readonly quality: Readonly<Record<string, { readonly quality: 'uncertain' | 'bad'; readonly reason: string }>>;
   readonly points: Readonly<Record<string, PointFigure>>;

@@ -102,6 +102,7 @@ export class Fixture implements WebData {
       economizer: 'unknown',
       values: {},
       uncertainty: {},
+      random_share: {},
       quality: {},
       points: {},
       states: {},

@@ -72,6 +72,7 @@ export const compressorMetrics: readonly CycleMetric[] = [
   ...efficiencies('economizer_compressor', 'state:7'),
   {
     name: 'main_compressor.power',
+    summed: true,
     unit: 'kW',
     meaning:
       'electrical power of the main compressor: its meter, else amps x volts x power factor x sqrt(3), else what is left of unit.power, else from its flow',
@@ -87,6 +88,7 @@ export const compressorMetrics: readonly CycleMetric[] = [
   },
   {
     name: 'economizer_compressor.power',
+    summed: true,
     unit: 'kW',
     meaning: 'electrical power of the economizer compressor: its meter, else from tank vapour flow and work',
     formula: 'economizer_compressor.power, else flash_tank.vapour_mass_flow (h8 - h7)/drive efficiency',

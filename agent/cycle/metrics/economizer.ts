@@ -80,6 +80,7 @@ export const economizerMetrics: readonly CycleMetric[] = [
   },
   {
     name: 'economizer.power_saved',
+    summed: true,
     unit: 'kW',
     meaning:
       'electrical power that the machine without economizer would need more at equal capacity; uncertain where its main compressor could not carry the flow',
@@ -136,6 +137,7 @@ export const economizerMetrics: readonly CycleMetric[] = [
   },
   {
     name: 'economizer.missed_saving',
+    summed: true,
     unit: 'kW',
     meaning: 'electrical power that the stopped economizer would save at equal capacity',
     formula: 'economizer.missed_saving_fraction unit.power',

@@ -14,6 +14,8 @@ export interface CycleMetric extends MetricDefinition<CycleContext> {
    * named.
    */
   readonly curved?: true | string;
+  /** Hours and seasons add it up: what of its uncertainty is new in each interval is told apart. */
+  readonly summed?: true;
   /** Published only while this quantity exceeds its own expanded uncertainty. */
   readonly onlyIfSure?: string;
 }

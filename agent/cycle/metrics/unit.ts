@@ -64,6 +64,7 @@ export const unitMetrics: readonly CycleMetric[] = [
   ...byMethod,
   {
     name: 'unit.capacity',
+    summed: true,
     unit: 'kW',
     meaning:
       'cooling capacity, by the balance with the smallest uncertainty of those possible: unit.capacity_method says which',
@@ -98,6 +99,7 @@ export const unitMetrics: readonly CycleMetric[] = [
   },
   {
     name: 'unit.power',
+    summed: true,
     unit: 'kW',
     meaning: `electrical power of ${SCOPE}: its meter, else the compressors together, else amps x volts x power factor x sqrt(3) (6 %); never from percent current`,
     formula: 'unit.power, else main_compressor.power + economizer_compressor.power',
@@ -107,6 +109,7 @@ export const unitMetrics: readonly CycleMetric[] = [
   },
   {
     name: 'unit.kw_per_ton',
+    summed: true,
     unit: 'kw_per_ton',
     meaning: `electrical power per ton of refrigeration (3.516853 kW), ${SCOPE}`,
     formula: 'unit.power/unit.capacity',

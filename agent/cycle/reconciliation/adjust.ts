@@ -6,8 +6,13 @@
  */
 import { Qr } from './qr.ts';
 
-/** One independent cause of error: by how much it moves each input, one standard uncertainty of it. */
-export type Cause = ReadonlyMap<number, number>;
+/** One independent cause of error. */
+export interface Cause {
+  /** By how much it moves each input, one standard uncertainty of it. */
+  readonly moves: ReadonlyMap<number, number>;
+  /** Share of its variance that is new in each interval; the rest is the same all through. */
+  readonly random: number;
+}
 
 /** Causes as flat columns: entry k says that cause `cause[k]` moves input `input[k]` by `amount[k]`. */
 export class Causes {
@@ -15,10 +20,13 @@ export class Causes {
   readonly cause: Int32Array;
   readonly input: Int32Array;
   readonly amount: Float64Array;
+  /** By cause: share of its variance that is new in each interval. */
+  readonly random: Float64Array;
 
   constructor(causes: readonly Cause[]) {
-    const rows = causes.flatMap((cause, c) => [...cause].map(([input, amount]) => [c, input, amount] as const));
+    const rows = causes.flatMap(({ moves }, c) => [...moves].map(([input, amount]) => [c, input, amount] as const));
     this.count = causes.length;
+    this.random = Float64Array.from(causes, ({ random }) => random);
     this.cause = Int32Array.from(rows, ([c]) => c);
     this.input = Int32Array.from(rows, ([, input]) => input);
     this.amount = Float64Array.from(rows, ([, , amount]) => amount);
@@ -144,4 +152,19 @@ export function propagated(by: Float64Array, causes: Causes, adjustment: Adjustm
   for (let k = 0; k < causes.cause.length; k++)
     j[causes.cause[k] as number]! += (by[causes.input[k] as number] as number) * (causes.amount[k] as number);
   return adjustment === null ? j : adjustment.kept(j);
+}
+
+/**
+ * Share of the variance of a value that is new in each interval; `kept` as `propagated` gives it. An error that is new
+ * and one that lasts reach the value by the same way, whatever the balances make of it: a cause that holds both hands
+ * them on in the shares that it has.
+ */
+export function randomShare(kept: Float64Array, { random }: Causes): number {
+  let [all, fresh] = [0, 0];
+  for (let c = 0; c < kept.length; c++) {
+    const part = (kept[c] as number) ** 2;
+    all += part;
+    fresh += (random[c] as number) * part;
+  }
+  return all > 0 ? fresh / all : 0;
 }

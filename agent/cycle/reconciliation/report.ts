@@ -61,6 +61,7 @@ function pointsOf(
       value: input.value,
       before,
       after: Math.sqrt(dot(kept, kept)),
+      random: input.random,
       redundant: redundant.has(input.name),
       off: z === undefined ? null : { value: (-z / share) * before, u: before / share },
     };

@@ -25,6 +25,7 @@ const NOTHING = {
   economizer: 'unknown',
   values: {},
   uncertainty: {},
+  random_share: {},
   quality: {},
   points: {},
   states: {},

@@ -16,7 +16,8 @@ describe('flow network of Narasimhan and Jordache, chapter 1', () => {
     [0, 0, 1, 0, -1, 0],
     [0, 0, 0, 1, 1, -1],
   ];
-  const causes = (which: readonly number[]) => new Causes(which.map((_, at) => new Map([[at, 1]])));
+  const causes = (which: readonly number[]) =>
+    new Causes(which.map((_, at) => ({ moves: new Map([[at, 1]]), random: 0 })));
   const all = [0, 1, 2, 3, 4, 5];
 
   function adjusted(which: readonly number[]): Adjustment {
@@ -106,7 +107,9 @@ test('simultaneous resistance and reactance, JCGM 100 H.2, to the printed digits
       for (let k = 0; k < j; k++) sum -= (L[i]?.[k] as number) * (L[j]?.[k] as number);
       (L[i] as number[])[j] = i === j ? Math.sqrt(sum) : sum / (L[j]?.[j] as number);
     }
-  const causes = new Causes([0, 1, 2].map((c) => new Map([0, 1, 2].map((i) => [i, L[i]?.[c] as number]))));
+  const causes = new Causes(
+    [0, 1, 2].map((c) => ({ moves: new Map([0, 1, 2].map((i) => [i, L[i]?.[c] as number])), random: 0 })),
+  );
   const quantities: Record<string, (v: number, i: number, p: number) => number> = {
     R: (v, i, p) => (v / i) * Math.cos(p),
     X: (v, i, p) => (v / i) * Math.sin(p),

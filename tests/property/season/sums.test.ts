@@ -98,7 +98,7 @@ test('kept errors are never smaller than new ones, and a ratio lies between the 
   fc.assert(
     fc.property(running, (given) => {
       const of = (random_share: number) =>
-        energyFigure(total(given.map((each) => sumsOf(minuteOf(each), { random_share }))).energy);
+        energyFigure(total(given.map((each) => sumsOf(minuteOf({ ...each, random_share })))).energy);
       const [kept, fresh] = [of(0), of(1)];
       for (const name of ['kwh', 'ton_hours', 'kw_per_ton'] as const)
         expect((kept.uncertainty[name] ?? 0) * (1 + 1e-9)).toBeGreaterThanOrEqual(fresh.uncertainty[name] ?? 0);

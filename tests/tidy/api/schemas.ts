@@ -104,6 +104,12 @@ export const now = z
     economizer: z.enum(['on', 'off', 'none', 'unknown']),
     values,
     uncertainty,
+    random_share: z
+      .record(z.string(), z.number())
+      .readonly()
+      .describe(
+        'of metrics that hours and seasons add up: share of the square of `uncertainty` that is new in each interval; the rest, and where there is none the whole, is the same all through',
+      ),
     quality: doubts,
     points: z.record(z.string(), pointFigure).readonly(),
     states: z.record(z.string(), stateFigure).readonly(),

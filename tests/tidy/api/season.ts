@@ -10,6 +10,17 @@ const energyUncertainty = z
   .readonly()
   .describe('expanded, k = 2; what a sensor is wrong by is the same all through and does not average out');
 
+const uncertaintyParts = z
+  .strictObject({
+    kept: energyUncertainty
+      .unwrap()
+      .readonly()
+      .describe('the same all through: no length of a period makes it smaller'),
+    random: energyUncertainty.unwrap().readonly().describe('new in each minute'),
+  })
+  .readonly()
+  .describe('of `uncertainty`, in quadrature; expanded, k = 2');
+
 const energy = {
   minutes: number,
   ton_hours: number,
@@ -194,7 +205,7 @@ const notes = z
     scope: z.literal('the chiller alone, without pumps and tower'),
     kw_per_ton: z.literal('energy over ton-hours of the minutes used, never a mean of ratios'),
     uncertainty: z.literal(
-      "expanded (k = 2); the whole uncertainty of each minute is taken as the sensors' own, the same all through: it does not average out",
+      'expanded (k = 2); what a sensor is wrong by is the same all through and does not average out, the scatter of its readings within each minute does',
     ),
     minutes_used: z.literal(
       'minutes lacking are left out, nothing is put in their place: sums are of the minutes used',
@@ -209,6 +220,7 @@ const chillerSeason = z
     time_zone: z.string(),
     ...period,
     reasons: z.record(z.string(), z.string()).readonly().describe('why a figure is null, by its name'),
+    uncertainty_parts: uncertaintyParts,
     lacking: z
       .strictObject({
         not_recorded: number,
@@ -271,6 +283,7 @@ export const seasonAnswer = z
           .unwrap()
           .readonly()
           .describe('as `uncertainty`, had all machines their errors in common; there they are apart'),
+        uncertainty_parts: uncertaintyParts,
         kwh_standing: maybe,
         compressors,
         economizer,

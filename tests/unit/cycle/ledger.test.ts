@@ -24,6 +24,7 @@ const input = (name: string, value: number, reason: string | null = null): Input
   value,
   u: 1,
   barometer: 0,
+  random: 0,
   reason,
 });
 const A = input('a', 2);

@@ -16,6 +16,7 @@ function found(suspects: readonly (readonly string[])[], more: Partial<Reconcili
         value: 8e5,
         before: 8e3,
         after: 5e3,
+        random: 0,
         redundant: true,
         off: { value: -4e4, u: 9e3 },
       },

@@ -14,6 +14,8 @@ export interface Given {
   readonly u_capacity?: number | null;
   /** Of kW/ton; left out: as power and capacity that have nothing in common give it. */
   readonly u_ratio?: number;
+  /** Of every uncertainty: share of its square that is new in the interval. */
+  readonly random_share?: number;
   readonly more?: Readonly<Record<string, number | null>>;
   readonly doubts?: readonly string[];
 }
@@ -41,7 +43,9 @@ export function recordOf(given: Given): string {
       given.u_ratio ?? ratio * Math.hypot((u_power ?? 0) / power, (u_capacity ?? 0) / capacity);
   }
   const quality = Object.fromEntries(doubts.map((name) => [name, { quality: 'uncertain', reason: 'not steady' }]));
-  return JSON.stringify({ interval_s, state, economizer, values, uncertainty, quality });
+  const named = given.random_share === undefined ? [] : Object.keys(uncertainty);
+  const random_share = Object.fromEntries(named.map((name) => [name, given.random_share]));
+  return JSON.stringify({ interval_s, state, economizer, values, uncertainty, random_share, quality });
 }
 
 export function minuteOf(given: Given): SeasonMinute {

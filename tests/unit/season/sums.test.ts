@@ -5,7 +5,7 @@ import { addSums, NO_SUMS, type Sums, seasonMinute, sumsOf } from '../../../agen
 import { type Given, KW_PER_TON, minuteOf } from './helpers.ts';
 
 function total(minutes: readonly Given[], random_share = 0): Sums {
-  return minutes.reduce((sums, given) => addSums(sums, sumsOf(minuteOf(given), { random_share })), NO_SUMS);
+  return minutes.reduce((sums, given) => addSums(sums, sumsOf(minuteOf({ ...given, random_share }))), NO_SUMS);
 }
 
 const repeated = (count: number, given: Given): Given[] => Array.from({ length: count }, () => given);
