@@ -136,14 +136,15 @@ function chooseCapacity(books: Books): CapacityMethod | null {
  * none.
  */
 export function slopes({ leaf, base }: Books, name: string): Float64Array | null {
-  const value = base.entry(name);
+  const at = base.find(name);
+  const value = base.entryAt(at);
   if (typeof value !== 'number') return null;
   const { inputs } = leaf.interval;
   const by = new Float64Array(inputs.length);
   for (let input = 0; input < inputs.length; input++) {
-    const ledger = base.dependsOn(name, input) ? leaf.moved(input) : null;
+    const ledger = base.comesFrom(at, input) ? leaf.moved(input) : null;
     if (ledger === null) continue;
-    const moved = ledger.entry(name);
+    const moved = ledger.entryAt(at);
     if (typeof moved !== 'number') return null;
     by[input] = (moved - value) / (STEP * (inputs[input]?.u as number));
   }

@@ -76,7 +76,7 @@ export function inputsOf(snapshot: Snapshot, parameters: ChillerParameters): Inp
     reason: null,
   });
   return [
-    ...CYCLE_POINTS.map((name) => measured(name, snapshot.points[name])),
+    ...CYCLE_POINTS.filter((name) => name in snapshot.points).map((name) => measured(name, snapshot.points[name])),
     assume('main_compressor_efficiency', main.assumed_isentropic_efficiency, main.assumed_efficiency_uncertainty),
     assume(
       'economizer_compressor_efficiency',

@@ -31,6 +31,8 @@ const NOTHING: State = Object.freeze({
 });
 
 const NO_FLOWS: Flows = Object.freeze({});
+/** Stands where an entry is being computed. */
+const OPEN: Missing = Object.freeze(missing('being computed'));
 
 export class Ledger implements CycleContext {
   readonly parameters: ChillerParameters;
@@ -49,7 +51,6 @@ export class Ledger implements CycleContext {
   readonly #low: Int32Array;
   readonly #high: Int32Array;
   readonly #doubtful: Int32Array;
-  readonly #open: Uint8Array;
   // of the entry being computed
   #fromLow = 0;
   #fromHigh = 0;
@@ -71,7 +72,6 @@ export class Ledger implements CycleContext {
     this.#low = base === null ? new Int32Array(size) : base.#low;
     this.#high = base === null ? new Int32Array(size) : base.#high;
     this.#doubtful = base === null ? new Int32Array(size) : base.#doubtful;
-    this.#open = new Uint8Array(size);
     this.#shift = null;
     let low = 0;
     let high = 0;
@@ -170,9 +170,14 @@ export class Ledger implements CycleContext {
 
   /** The entry of that name, computed now if it was not yet. Whoever is being computed takes nothing over from it. */
   entry(name: string): Value {
+    return this.entryAt(this.find(name));
+  }
+
+  /** Number of the entry of that name, the same in all ledgers of this way of running. */
+  find(name: string): number {
     const at = this.#interval.table.index.get(name);
     assert(at !== undefined, `${name} is a quantity of the cycle`);
-    return this.#entryAt(at);
+    return at;
   }
 
   /** Whether this way of running has a quantity of that name. */
@@ -182,7 +187,11 @@ export class Ledger implements CycleContext {
 
   /** Whether the entry came, directly or not, from that input. */
   dependsOn(name: string, input: number): boolean {
-    const at = this.#interval.table.index.get(name) as number;
+    return this.comesFrom(this.find(name), input);
+  }
+
+  /** The same of an entry's number. */
+  comesFrom(at: number, input: number): boolean {
     const word = input < WORD ? this.#low : this.#high;
     return ((word[at] as number) & (1 << (input % WORD))) !== 0;
   }
@@ -192,8 +201,9 @@ export class Ledger implements CycleContext {
     return this.#interval.inputs.filter((_, input) => this.dependsOn(name, input));
   }
 
-  doubtsOf(name: string): string[] {
-    const at = this.#interval.table.index.get(name) as number;
+  doubtsOf(name: string): readonly string[] {
+    if (this.doubts.length === 0) return this.doubts;
+    const at = this.find(name);
     return this.doubts.filter((_, index) => ((this.#doubtful[at] as number) & (1 << index)) !== 0);
   }
 
@@ -217,9 +227,8 @@ export class Ledger implements CycleContext {
 
   /** An entry asked for by the one being computed: its inputs, doubts and reason pass on. */
   #ask(name: string): Value {
-    const at = this.#interval.table.index.get(name);
-    assert(at !== undefined, `${name} is a quantity of the cycle`);
-    const value = this.#entryAt(at);
+    const at = this.find(name);
+    const value = this.entryAt(at);
     this.#fromLow |= this.#low[at] as number;
     this.#fromHigh |= this.#high[at] as number;
     this.#fromDoubts |= this.#doubtful[at] as number;
@@ -227,34 +236,38 @@ export class Ledger implements CycleContext {
     return value;
   }
 
-  #entryAt(at: number): Value {
+  /** As `entry`, by number. */
+  entryAt(at: number): Value {
     const known = this.#values[at];
-    if (known !== undefined) return known;
+    if (known !== undefined) {
+      assert(known !== OPEN, `${this.#interval.table.quantities[at]?.name} does not lead back to itself`);
+      return known;
+    }
     const base = this.#base;
     if (base !== null) {
-      const before = base.#entryAt(at);
+      const before = base.entryAt(at);
       if (!base.#dependsAt(at, this)) {
         this.#values[at] = before;
         return before;
       }
     }
-    const quantity = this.#interval.table.quantities[at] as Quantity;
-    assert(this.#open[at] === 0, `${quantity.name} does not lead back to itself`);
-    this.#open[at] = 1;
-    const outer = [this.#fromLow, this.#fromHigh, this.#fromDoubts, this.#reason] as const;
+    this.#values[at] = OPEN;
+    const [low, high, doubts, reason] = [this.#fromLow, this.#fromHigh, this.#fromDoubts, this.#reason];
     this.#fromLow = 0;
     this.#fromHigh = 0;
     this.#fromDoubts = 0;
     this.#reason = null;
-    const value = this.#compute(quantity);
+    const value = this.#compute(this.#interval.table.quantities[at] as Quantity);
     this.#values[at] = value;
     if (base === null) {
       this.#low[at] = this.#fromLow;
       this.#high[at] = this.#fromHigh;
       this.#doubtful[at] = this.#fromDoubts;
     }
-    [this.#fromLow, this.#fromHigh, this.#fromDoubts, this.#reason] = outer;
-    this.#open[at] = 0;
+    this.#fromLow = low;
+    this.#fromHigh = high;
+    this.#fromDoubts = doubts;
+    this.#reason = reason;
     return value;
   }
 

@@ -146,16 +146,15 @@ function newShare({ causes, adjustment }: Books, by: Float64Array | null): Pick<
 
 /** What is doubtful about the inputs that a figure is computed from, or about the way it is computed. */
 function doubts(of: Doubted, books: Books, name: string, by: Float64Array | null): string[] {
+  if (!of.doubtful) return [...books.base.doubtsOf(name)];
   const { books: open, snapshot, suspects } = of;
   const reasons: string[] = [];
-  const { doubtful } = of;
-  for (const input of doubtful ? books.base.inputsOf(name) : []) {
+  for (const input of books.base.inputsOf(name)) {
     const point = snapshot.points[input.name];
     if (point?.quality === 'uncertain') reasons.push(`${input.name}: ${point.reason ?? 'uncertain'}`);
     if (suspects.has(input.name)) reasons.push(`${input.name} does not fit the other sensors`);
   }
-  if (doubtful && open.adjustment !== null && books === open && by !== null)
-    reasons.push(...throughBalances(open, snapshot, by));
+  if (open.adjustment !== null && books === open && by !== null) reasons.push(...throughBalances(open, snapshot, by));
   return [...new Set([...reasons, ...books.base.doubtsOf(name)])];
 }
 

@@ -68,7 +68,8 @@ export class Adjustment {
     const rows = residual.length;
     const elimination = new Qr(unmeasured, rows, UNMEASURED_RANK);
     const rest = (column: Float64Array) => elimination.turned(column).slice(elimination.rank);
-    this.#reduced = measured.map(rest);
+    const still = new Float64Array(rows - elimination.rank);
+    this.#reduced = measured.map((column) => (isZero(column) ? still : rest(column)));
     const target = rest(residual).map((value) => -value);
     const left = rows - elimination.rank;
     const byRow = Array.from({ length: left }, () => new Float64Array(causes.count));
@@ -137,6 +138,11 @@ export function dot(a: Float64Array, b: Float64Array): number {
   let sum = 0;
   for (let i = 0; i < a.length; i++) sum += (a[i] as number) * (b[i] as number);
   return sum;
+}
+
+function isZero(column: Float64Array): boolean {
+  for (let i = 0; i < column.length; i++) if (column[i] !== 0) return false;
+  return true;
 }
 
 function addTimes(to: Float64Array, what: Float64Array, times: number): void {

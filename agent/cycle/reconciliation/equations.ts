@@ -43,51 +43,54 @@ export class Equations {
   }
 
   residual(known: Float64Array, unknown: Float64Array): Float64Array {
-    const z = this.#together(known, unknown);
-    return Float64Array.from(this.#rows, ({ scale, terms }) => {
+    return this.#residual(this.#together(known, unknown));
+  }
+
+  #residual(z: Float64Array): Float64Array {
+    const residual = new Float64Array(this.#rows.length);
+    for (let row = 0; row < residual.length; row++) {
+      const { scale, terms } = this.#rows[row] as Compiled;
       let sum = 0;
-      for (const { sign, at } of terms) sum += at.reduce((product, i) => product * (z[i] as number), sign);
-      return sum * scale;
-    });
+      for (const { sign, at } of terms) {
+        let product = sign;
+        for (const i of at) product *= z[i] as number;
+        sum += product;
+      }
+      residual[row] = sum * scale;
+    }
+    return residual;
   }
 
   /**
-   * Derivatives by each input (`moves`: how the known quantities move with it) and by each unknown, which count in
-   * their sizes.
+   * Derivatives by each input (`moves`: how the known quantities move with it, null where they do not) and by each
+   * unknown, which count in their sizes.
    */
-  linearized(known: Float64Array, unknown: Float64Array, moves: readonly Float64Array[]): Linearized {
+  linearized(known: Float64Array, unknown: Float64Array, moves: readonly (Float64Array | null)[]): Linearized {
     const z = this.#together(known, unknown);
     const rows = this.#rows.length;
-    const by = Array.from({ length: z.length }, () => new Float64Array(rows));
-    this.#rows.forEach(({ scale, terms }, row) => {
-      for (const { sign, at } of terms)
-        at.forEach((own, place) => {
-          let product = sign * scale;
-          at.forEach((other, k) => {
-            if (k !== place) product *= z[other] as number;
-          });
-          (by[own] as Float64Array)[row]! += product;
-        });
-    });
+    const by = this.#derivatives(z);
     const split = this.known.length;
-    let last = new Float64Array(rows);
+    const still = new Float64Array(rows);
     return {
-      residual: this.residual(known, unknown),
-      measured: moves.map((move, at) => {
-        // inputs that move nothing share one list
-        if (at > 0 && move === moves[at - 1]) return last;
-        const column = new Float64Array(rows);
-        for (let k = 0; k < split; k++) {
-          const moved = move[k] as number;
-          if (moved === 0) continue;
-          const own = by[k] as Float64Array;
-          for (let row = 0; row < rows; row++) column[row]! += (own[row] as number) * moved;
-        }
-        last = column;
-        return column;
-      }),
+      residual: this.#residual(z),
+      measured: moves.map((move) => (move === null ? still : combined(by, move, rows))),
       unmeasured: by.slice(split).map((column, at) => column.map((value) => value * (this.#unknownSize[at] as number))),
     };
+  }
+
+  /** Of each relation, a column for each quantity. */
+  #derivatives(z: Float64Array): Float64Array[] {
+    const by = Array.from({ length: z.length }, () => new Float64Array(this.#rows.length));
+    for (let row = 0; row < this.#rows.length; row++) {
+      const { scale, terms } = this.#rows[row] as Compiled;
+      for (const { sign, at } of terms)
+        for (let place = 0; place < at.length; place++) {
+          let product = sign * scale;
+          for (let k = 0; k < at.length; k++) if (k !== place) product *= z[at[k] as number] as number;
+          (by[at[place] as number] as Float64Array)[row]! += product;
+        }
+    }
+    return by;
   }
 
   /** Residuals in W, kg/s or as ratios. */
@@ -106,4 +109,16 @@ export class Equations {
     z.set(unknown, known.length);
     return z;
   }
+}
+
+/** Sum of the first columns, each as often as `times` says. */
+function combined(columns: readonly Float64Array[], times: Float64Array, rows: number): Float64Array {
+  const sum = new Float64Array(rows);
+  for (let k = 0; k < times.length; k++) {
+    const often = times[k] as number;
+    if (often === 0) continue;
+    const column = columns[k] as Float64Array;
+    for (let row = 0; row < rows; row++) sum[row]! += (column[row] as number) * often;
+  }
+  return sum;
 }

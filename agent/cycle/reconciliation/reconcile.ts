@@ -5,6 +5,7 @@
  */
 import type { State } from '../../refrigerant/types.ts';
 import type { Circuit } from '../arrangements/type.ts';
+import { CYCLE_POINTS } from '../inputs.ts';
 import type { Input, Interval } from '../interval.ts';
 import { Ledger } from '../ledger.ts';
 import { Adjustment, Causes } from './adjust.ts';
@@ -71,13 +72,14 @@ export function reconcile(start: Leaf, causes: Causes, compiled: CompiledBalance
   const equations = compiled.of(start);
   if (equations === null) return null;
   let leaf = start;
-  let known = knownValues(leaf.base, leaf.interval, equations.known);
+  const places = equations.known.map((name) => placeOf(leaf, name));
+  let known = knownValues(leaf, places);
   let unknown = firstGuess(equations, known, start.base);
   let xi = new Float64Array(causes.count);
   let at = new Float64Array(start.interval.inputs.length);
   let first: { readonly residual: Float64Array; readonly adjustment: Adjustment } | null = null;
   for (let round = 0; round < ROUNDS_MAX; round++) {
-    const linearized = equations.linearized(known, unknown, movesOf(leaf, equations.known, known));
+    const linearized = equations.linearized(known, unknown, movesOf(leaf, places, known));
     const adjustment = new Adjustment(linearized, causes, xi);
     if (adjustment.dof === 0) return null;
     first ??= { residual: linearized.residual, adjustment };
@@ -87,7 +89,7 @@ export function reconcile(start: Leaf, causes: Causes, compiled: CompiledBalance
     at = Float64Array.from(adjustment.correction);
     unknown = equations.stepped(unknown, adjustment.step);
     leaf = new Leaf(moved(start.interval, at), start.base.capacityMethod);
-    known = knownValues(leaf.base, leaf.interval, equations.known);
+    known = knownValues(leaf, places);
     if (known.some(Number.isNaN))
       return { problem: 'what would close the balances is no cycle', adjustment: first.adjustment };
   }
@@ -116,7 +118,8 @@ export class CompiledBalances {
   readonly #equations = new Map<string, Equations | null>();
 
   /** Of the relations whose measured quantities are all there; null where they relate nothing. */
-  of({ base, interval }: Leaf): Equations | null {
+  of(leaf: Leaf): Equations | null {
+    const { base, interval } = leaf;
     const { parameters, table, economizing } = interval;
     const { circuit } = table;
     const machines = circuit.machines.filter(({ name }) => isFree(base, name));
@@ -124,7 +127,9 @@ export class CompiledBalances {
     const relations = this.#relations.get(circuit) ?? relationsOf(circuit, parameters);
     this.#relations.set(circuit, relations);
     const missing = new Set(
-      namesOf(relations).filter((name) => !isUnmeasured(name) && Number.isNaN(knownValue(base, interval, name))),
+      namesOf(relations).filter(
+        (name) => !isUnmeasured(name) && Number.isNaN(knownValue(base, interval, placeOf(leaf, name))),
+      ),
     );
     const key = [economizing ? 'on' : 'off', ...free, '-', ...missing].join(' ');
     const before = this.#equations.get(key);
@@ -154,50 +159,62 @@ function isFree(base: Ledger, machine: string): boolean {
   return !base.has(`measured:${machine}`) && base.has(`known:${machine}`);
 }
 
-function knownValue(ledger: Ledger, { inputs, inputIndex }: Interval, name: string): number {
-  const at = inputIndex.get(name);
-  if (at !== undefined) return inputs[at]?.reason === null ? ledger.point(name) : Number.NaN;
+/** Where a known quantity of the balances is found: it is an input, or an entry of the ledger, or nowhere (-1). */
+interface Place {
+  readonly input: number;
+  readonly entry: number;
+}
+
+const POINTS: ReadonlySet<string> = new Set(CYCLE_POINTS);
+
+function placeOf({ base, interval }: Leaf, name: string): Place {
   const quantity = quantityOf(name);
-  if (!ledger.knows(quantity)) return Number.NaN;
-  const entry = ledger.entry(quantity);
-  if (typeof entry === 'number') return entry;
-  return 'h' in entry ? (entry as State).h : Number.NaN;
+  const input = interval.inputIndex.get(name) ?? -1;
+  // a point that is not measured is no quantity either: the metric of that name is what the balances are to give
+  const computed = input < 0 && !POINTS.has(name) && base.knows(quantity);
+  return { input, entry: computed ? base.find(quantity) : -1 };
 }
 
-function knownValues(ledger: Ledger, interval: Interval, names: readonly string[]): Float64Array {
-  return Float64Array.from(names, (name) => knownValue(ledger, interval, name));
+function knownValue(ledger: Ledger, { inputs }: Interval, { input, entry }: Place): number {
+  if (input >= 0) return inputs[input]?.reason === null ? inputs[input].value : Number.NaN;
+  if (entry < 0) return Number.NaN;
+  const value = ledger.entryAt(entry);
+  if (typeof value === 'number') return value;
+  return 'h' in value ? (value as State).h : Number.NaN;
 }
 
-/** How the known quantities move with each input, per unit of it. */
-function movesOf(leaf: Leaf, names: readonly string[], known: Float64Array): Float64Array[] {
+function knownValues({ base, interval }: Leaf, places: readonly Place[]): Float64Array {
+  return Float64Array.from(places, (place) => knownValue(base, interval, place));
+}
+
+/** How the known quantities move with each input, per unit of it; null where none of them does. */
+function movesOf(leaf: Leaf, places: readonly Place[], known: Float64Array): (Float64Array | null)[] {
   const { base, interval } = leaf;
-  const still = new Float64Array(names.length);
-  const moves = interval.inputs.map(() => still);
-  const own = (input: number): Float64Array => {
-    if (moves[input] === still) moves[input] = new Float64Array(names.length);
-    return moves[input] as Float64Array;
-  };
-  names.forEach((name, k) => {
-    const at = interval.inputIndex.get(name);
-    if (at !== undefined) {
-      own(at)[k] = 1;
-      return;
+  return interval.inputs.map(({ u }, input) => {
+    let moves: Float64Array | null = null;
+    for (let k = 0; k < places.length; k++) {
+      const place = places[k] as Place;
+      const moved = place.input === input ? 1 : movedBy(place, k);
+      if (moved === 0) continue;
+      moves ??= new Float64Array(places.length);
+      moves[k] = moved;
     }
-    const quantity = quantityOf(name);
-    interval.inputs.forEach(({ u }, input) => {
-      const ledger = base.dependsOn(quantity, input) ? leaf.moved(input) : null;
-      if (ledger === null) return;
-      const moved = (knownValue(ledger, interval, name) - (known[k] as number)) / (u * STEP);
+    return moves;
+
+    function movedBy(place: Place, k: number): number {
+      const ledger = place.entry >= 0 && base.comesFrom(place.entry, input) ? leaf.moved(input) : null;
+      if (ledger === null) return 0;
+      const moved = (knownValue(ledger, interval, place) - (known[k] as number)) / (u * STEP);
       // an edge of what can be computed lies within a tenth of its uncertainty: taken as not moving
-      if (!Number.isNaN(moved)) own(input)[k] = moved;
-    });
+      return Number.isNaN(moved) ? 0 : moved;
+    }
   });
-  return moves;
 }
 
 /** Name in the ledger of a quantity of the balances. */
 function quantityOf(name: string): string {
-  return name.startsWith('h:') ? `state:${name.slice(2)}` : name;
+  if (!name.startsWith('h:')) return name;
+  return name.startsWith('h:liquid:') ? name.slice(2) : `state:${name.slice(2)}`;
 }
 
 /** Flows, heats and powers that fit the measurements best; enthalpies that are free as the ledger has them. */

@@ -46,13 +46,14 @@ function pointsOf(
   { slopes, redundant }: Found,
 ): Record<string, ReconciledPoint> {
   const points: Record<string, ReconciledPoint> = {};
-  const used = (at: number): boolean => [...slopes.values()].some((by) => by[at] !== 0);
+  const used = new Uint8Array(interval.inputs.length);
+  for (const by of slopes.values()) for (let at = 0; at < used.length; at++) if (by[at] !== 0) used[at] = 1;
   interval.inputs.forEach((input, at) => {
     if (snapshot.points[input.name] === undefined || input.reason !== null || !(input.u > 0)) return;
+    if (used[at] === 0 && verdict?.corrections[input.name] === undefined) return;
     const own = new Float64Array(interval.inputs.length);
     own[at] = 1;
     const kept = propagated(own, causes, adjustment);
-    if (!used(at) && verdict?.corrections[input.name] === undefined) return;
     const before = measured.leaf.interval.inputs[at]?.u ?? input.u;
     const z = verdict?.corrections[input.name];
     const share = verdict?.checked[input.name] ?? 0;
