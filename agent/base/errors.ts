@@ -197,6 +197,12 @@ export const ERRORS = {
     meaning: 'The broker cannot be reached or does not answer. Messages are kept and delivered later.',
     action: 'Check the broker, its address and port, and the network between.',
   },
+  mqtt_tls: {
+    meaning:
+      'No safe connection to the broker: it offers no TLS at this port, or its certificate is not trusted, out of date, or of another name. Nothing is sent without; messages are kept.',
+    action:
+      'Compare address and port with what the broker offers, and the host with the names in its certificate; give the authority of the certificate as `mqtt.ca` where it is one of your own.',
+  },
   mqtt_not_authorised: {
     meaning: 'The broker refuses the user name, the password or the right to publish. Messages are kept.',
     action: 'Correct user, password or the access list of the broker.',

@@ -88,6 +88,7 @@ export function reasonOf(error: unknown): string {
     EISDIR: 'it is a folder',
     EFBIG: 'too large',
     ENOTDIR: 'a part of the path is no folder',
+    ELOOP: 'a link that leads to itself',
   };
   if (typeof code === 'string') return known[code] ?? code;
   return error instanceof Error ? error.message : String(error);

@@ -5,6 +5,7 @@
  */
 import { connect, type ErrorWithReasonCode, type IClientOptions, type MqttClient } from 'mqtt';
 import type { Fault } from '../base/result.ts';
+import { isTlsError } from './authority.ts';
 import { connectionCode, isVersionRefusal } from './reasons.ts';
 import type { Announcement } from './types.ts';
 
@@ -120,6 +121,8 @@ export class Link {
 
   #faultOf(error: Error | ErrorWithReasonCode): Fault {
     const { code } = error as { code?: unknown };
+    if (isTlsError({ code, message: error.message }))
+      return { code: 'mqtt_tls', message: `${this.#where}: no safe connection: ${error.message}` };
     if (typeof code !== 'number')
       return { code: 'mqtt_unreachable', message: `${this.#where}: ${error.message || String(code)}` };
     this.#versionRefused = isVersionRefusal(code);

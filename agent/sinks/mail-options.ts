@@ -2,6 +2,7 @@
 import type { Outbox } from '../base/delivery.ts';
 import { type Fault, fail, ok, type Result } from '../base/result.ts';
 import type { AlarmNotice } from '../callout/notice.ts';
+import { authorityFault } from './authority.ts';
 import type { MailGap } from './mail-batch.ts';
 
 /** Bounds a test may lower; each defaults to its namesake in LIMITS. */
@@ -72,6 +73,8 @@ export function checkMailOptions({ server, from, to, per_hour }: MailOptions): R
       return fail('mail_options', `mail address '${address}': write it as name@host, without brackets`);
   if (to.length === 0) return fail('mail_options', 'mail: nobody gets it: give at least one recipient under `to`');
   if (!(per_hour >= 1)) return fail('mail_options', 'mail: at least one mail an hour');
+  const authority = server.ca === undefined ? null : authorityFault(server.ca);
+  if (authority !== null) return fail('mail_options', `mail.ca ${authority}`);
   if ((server.username === undefined) !== (server.password === undefined))
     return fail('mail_options', 'mail: user and password come together');
   return ok(undefined);

@@ -6,6 +6,7 @@
  */
 import type { ErrorCode } from '../base/errors.ts';
 import type { Fault } from '../base/result.ts';
+import { isTlsError } from './authority.ts';
 
 /** What a recipient's server said. */
 export interface Refusal {
@@ -79,11 +80,10 @@ export function outcomeOf(thrown: unknown, place: string): MailOutcome {
     : failed('mail_refused', `the mail server refuses ${error.command ?? 'the connection'}`, 'keep for some tries');
 }
 
-/** Handshake, certificate (Node: codes with CERT or SIGNATURE in them, and ERR_TLS), or a server without STARTTLS. */
-function isTls({ code = '', command = '', message = '' }: SmtpError): boolean {
-  return (
-    code === 'ETLS' || command === 'STARTTLS' || /CERT|SIGNATURE|ERR_TLS|SSL|certificate|STARTTLS/.test(message + code)
-  );
+/** Handshake, certificate, or a server without STARTTLS. */
+function isTls(error: SmtpError): boolean {
+  const { code, command, message = '' } = error;
+  return code === 'ETLS' || command === 'STARTTLS' || message.includes('STARTTLS') || isTlsError(error);
 }
 
 /** One line of what was said, cut. */

@@ -2,6 +2,7 @@
 import type { Outbox } from '../base/delivery.ts';
 import { type Fault, fail, ok, type Result } from '../base/result.ts';
 import { rfc3339 } from '../base/time.ts';
+import { authorityFault } from './authority.ts';
 import type { LinkOptions } from './link.ts';
 import type { Announcement } from './types.ts';
 
@@ -46,6 +47,8 @@ export function checkOptions(options: MqttOptions): Result<void> {
     return fail('mqtt_options', `broker address '${url}': write mqtt://host:port, or mqtts://host:port with TLS`);
   if (address.username !== '' || address.password !== '')
     return fail('mqtt_options', 'broker address: give user and password by their own keys, not within the address');
+  const authority = options.ca === undefined ? null : authorityFault(options.ca);
+  if (authority !== null) return fail('mqtt_options', `mqtt.ca ${authority}`);
   if (clientId === '' || clientId.length > 128)
     return fail('mqtt_options', 'client id of the broker: 1 to 128 characters');
   if (statusAddress === '' || /[#+\0]/.test(statusAddress))
