@@ -9,6 +9,8 @@ const LEVELS: readonly Level[] = ['evaporator', 'flash_tank', 'flash_tank_2', 'e
 
 /** K: a suction sensor this far below saturation, or a liquid sensor this far above, is a fault and not noise. */
 const BEYOND_NOISE = 3;
+/** K: so far the line of the single phase is continued for the balances to weigh and name such a sensor. */
+const BEYOND_SENSE = 10;
 
 const pressures: readonly Quantity[] = [
   { name: 'p:evaporator', compute: (c) => c.point('evaporator.pressure') },
@@ -93,8 +95,9 @@ function pressureOf(level: Level, way: 'state' | 'ghost'): string {
 }
 
 /**
- * Vapour at the measured suction temperature; without that sensor at the assumed superheat. Below saturation, within
- * noise, the vapour line is continued with its heat capacity: cutting it off there would bias the mean.
+ * Vapour at the measured suction temperature; without that sensor at the assumed superheat. Below saturation the vapour
+ * line is continued with its heat capacity: cutting it off within noise would bias the mean, and cutting it off beyond
+ * would hide from the balances by how much the sensor is off.
  */
 function suction(c: CycleContext): State | Missing {
   const dew = c.state('vapour:evaporator');
@@ -103,10 +106,11 @@ function suction(c: CycleContext): State | Missing {
     ? c.point('main_compressor.suction_temperature') - dew.T
     : c.assumed('assumed.suction_superheat');
   if (Number.isNaN(dew.T + superheat)) return c.missing('');
-  if (superheat < -BEYOND_NOISE) {
+  if (superheat < -BEYOND_SENSE) {
     c.doubt('main_compressor.suction_temperature lies below saturation: suction taken as saturated');
     return dew;
   }
+  if (superheat < -BEYOND_NOISE) c.doubt('main_compressor.suction_temperature lies below saturation');
   return besideSaturation(c, dew, superheat);
 }
 
@@ -114,7 +118,7 @@ function condensedLiquid(c: CycleContext): State | Missing {
   const bubble = c.state('liquid:condenser');
   const above = c.point('condenser.liquid_temperature') - bubble.T;
   if (Number.isNaN(above)) return c.missing('');
-  if (above > 3 * BEYOND_NOISE)
+  if (above > BEYOND_SENSE)
     return c.missing('condenser.liquid_temperature lies above saturation at condenser pressure');
   if (above > BEYOND_NOISE) c.doubt('condenser.liquid_temperature lies above saturation at condenser pressure');
   return besideSaturation(c, bubble, above);

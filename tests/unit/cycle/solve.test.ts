@@ -167,14 +167,16 @@ describe('doubtful states', () => {
     expect(value(found, 'economizer.saving_fraction')).toBeCloseTo(0.0502, 4);
   });
 
-  test('suction below saturation within noise continues the vapour line; far below it is taken as saturated, with doubt', () => {
+  test('suction below saturation continues the vapour line, beyond noise with doubt; far below it is taken as saturated', () => {
     const at = (T: number) => solved({ ...SET_C, 'main_compressor.suction_temperature': good(T, 0.7) });
     const efficiency = (T: number) => value(at(T), 'main_compressor.isentropic_efficiency');
     const slope = (efficiency(278.25) - efficiency(278.15)) / 0.1;
     expect((efficiency(278.15) - efficiency(278.05)) / 0.1 / slope).toBeCloseTo(1, 1);
-    const far = at(270);
-    expect(efficiency(270)).toBeCloseTo(value(solved(SET_C), 'main_compressor.isentropic_efficiency'), 9);
-    expect(reason(far, 'main_compressor.isentropic_efficiency')).toContain('below saturation');
+    expect((efficiency(273.2) - efficiency(273.1)) / 0.1 / slope).toBeCloseTo(1, 0);
+    expect(at(275.3).metrics['main_compressor.isentropic_efficiency']?.quality).toBe('good');
+    expect(reason(at(273.1), 'main_compressor.isentropic_efficiency')).toContain('lies below saturation');
+    expect(efficiency(266)).toBeCloseTo(value(solved(SET_C), 'main_compressor.isentropic_efficiency'), 9);
+    expect(reason(at(266), 'main_compressor.isentropic_efficiency')).toContain('taken as saturated');
   });
 
   test('liquid above saturation: within noise it goes on, beyond it is doubted, far beyond it is refused', () => {
