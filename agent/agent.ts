@@ -216,7 +216,8 @@ export class Agent {
   }
 
   #openMetrics(): string {
-    const { history, sources, sinks } = this.#parts;
+    const { history, sources, sinks, flows } = this.#parts;
+    if (flows !== null) this.#metrics.nodeRed(flows.status());
     for (const [chiller, status] of Object.entries(sources.status())) this.#metrics.source(chiller, status);
     for (const { name, sink } of sinks) {
       this.#metrics.outbox(name, history.outbox.counts(name));

@@ -17,6 +17,8 @@ export interface AgentAnswers {
   readonly alarms: readonly AlarmStatus[];
   /** State of each sink by its name. */
   readonly sinks: Readonly<Record<string, string>>;
+  /** Null: none is hosted. */
+  readonly node_red: { readonly state: string; readonly starts: number; readonly failures: number } | null;
 }
 
 /** Longest wait for one answer, ms. */
@@ -45,6 +47,7 @@ export async function askAgent(site: Site): Promise<Result<AgentAnswers>> {
       chillers: Object.fromEntries(nows.map((now) => [now.chiller, now])),
       alarms: alarms.alarms.map(({ chiller, id, state, priority, since }) => ({ chiller, id, state, priority, since })),
       sinks: sinkStates(metrics),
+      node_red: nodeRed(metrics),
     });
   } catch (error) {
     return fail('web_port', `no agent answers at ${url} (${reasonOf(error)}): is it running with this site file?`);
@@ -77,6 +80,14 @@ async function text(url: string): Promise<string> {
 function sinkStates(metrics: string): Record<string, string> {
   const samples = metrics.matchAll(/^tonhour_sink_state\{sink="([^"]+)",tonhour_sink_state="([^"]+)"\} 1$/gm);
   return Object.fromEntries([...samples].map(([, sink = '', state = '']) => [sink, state]));
+}
+
+function nodeRed(metrics: string): AgentAnswers['node_red'] {
+  const [, state] = /^tonhour_node_red_state\{tonhour_node_red_state="([^"]+)"\} 1$/m.exec(metrics) ?? [];
+  if (state === undefined) return null;
+  const [, starts = '0'] = /^tonhour_node_red_starts_total (\d+)$/m.exec(metrics) ?? [];
+  const failures = [...metrics.matchAll(/^tonhour_node_red_failures_total\{[^}]*\} (\d+)$/gm)];
+  return { state, starts: Number(starts), failures: failures.reduce((sum, [, count]) => sum + Number(count), 0) };
 }
 
 function reasonOf(error: unknown): string {

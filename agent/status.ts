@@ -40,6 +40,14 @@ export interface SinkStatusFigure {
   readonly waiting_bytes: number;
 }
 
+/** Null figures where the agent does not run. */
+export interface NodeRedStatus {
+  readonly state: string | null;
+  readonly starts: number | null;
+  /** Times that it ended or could not be started. */
+  readonly failures: number | null;
+}
+
 export interface StatusFigure {
   readonly site: string;
   readonly name: string;
@@ -53,6 +61,8 @@ export interface StatusFigure {
   readonly faults: readonly string[];
   readonly chillers: readonly ChillerStatus[];
   readonly sinks: readonly SinkStatusFigure[];
+  /** Null: the site file hosts none. */
+  readonly node_red: NodeRedStatus | null;
   readonly alarms: readonly AlarmStatus[];
 }
 
@@ -91,7 +101,13 @@ export async function agentStatus(site: Site, now: number): Promise<StatusFigure
       const { messages = 0, bytes = 0 } = waiting.find((each) => each.sink === sink) ?? {};
       return { sink, state: agent?.sinks[sink] ?? null, waiting: messages, waiting_bytes: bytes };
     });
-    faults.push(...missing, ...chillers.flatMap((each) => chillerFaults(each, site)), ...sinks.flatMap(sinkFaults));
+    const node_red = site.node_red === null ? null : (agent?.node_red ?? NO_NODE_RED);
+    faults.push(
+      ...nodeRedFaults(node_red),
+      ...missing,
+      ...chillers.flatMap((each) => chillerFaults(each, site)),
+      ...sinks.flatMap(sinkFaults),
+    );
     return {
       site: site.id,
       name: site.name,
@@ -103,6 +119,7 @@ export async function agentStatus(site: Site, now: number): Promise<StatusFigure
       faults,
       chillers,
       sinks,
+      node_red,
       alarms: agent?.alarms ?? alarms,
     };
   } finally {
@@ -114,6 +131,16 @@ function sinkNames(site: Site, agent: AgentAnswers | null): string[] {
   const asked = Object.entries({ mqtt: site.mqtt, influx: site.influx, mail: site.mail });
   const named = asked.flatMap(([name, sink]) => (sink === null ? [] : [name]));
   return [...new Set([...named, ...Object.keys(agent?.sinks ?? {})])];
+}
+
+const NO_NODE_RED: NodeRedStatus = { state: null, starts: null, failures: null };
+
+function nodeRedFaults(found: NodeRedStatus | null): string[] {
+  if (found?.state !== 'ended' && found?.state !== 'silent') return [];
+  const is = found.state === 'ended' ? 'does not run' : 'does not answer';
+  return [
+    `Node-RED ${is}, its flows stand still: failures since the agent started: ${found.failures}; the log says why`,
+  ];
 }
 
 interface ChillerFound {

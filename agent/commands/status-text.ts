@@ -1,7 +1,7 @@
 /** `status` as a person reads it. Times are those of the site. */
 import { parseRfc3339 } from '../base/time.ts';
 import { localTime, type Offsets } from '../season/zone.ts';
-import type { ChillerStatus, GapFigure, SinkStatusFigure, StatusFigure } from '../status.ts';
+import type { ChillerStatus, GapFigure, NodeRedStatus, SinkStatusFigure, StatusFigure } from '../status.ts';
 
 export function statusText(status: StatusFigure, offsets: Offsets): string {
   const at = (time: string): string => localTime(parseRfc3339(time) ?? 0, offsets);
@@ -14,6 +14,7 @@ export function statusText(status: StatusFigure, offsets: Offsets): string {
     ),
     ...status.chillers.flatMap((each) => chillerLines(each, at)),
     ...status.sinks.map((each) => row(`to ${each.sink}`, sinkText(each))),
+    ...nodeRedLines(status.node_red),
     ...(alarms.length === 0 ? [row('alarms', 'none')] : []),
     ...alarms.map(({ chiller, id, state, priority, since }) =>
       row('alarm', `${chiller} ${id}, priority ${priority}, ${state} since ${at(since)}`),
@@ -52,6 +53,12 @@ function gapText({ minutes_missing, longest }: GapFigure, at: (time: string) => 
 function sinkText({ state, waiting, waiting_bytes }: SinkStatusFigure): string {
   const queue = waiting === 0 ? 'nothing waits' : `${waiting} messages wait (${Math.ceil(waiting_bytes / 1000)} kB)`;
   return state === null ? queue : `${state}, ${queue}`;
+}
+
+function nodeRedLines(found: NodeRedStatus | null): string[] {
+  if (found === null) return [];
+  const { state, starts, failures } = found;
+  return [row('Node-RED', state === null ? 'hosted' : `${state}, starts ${starts}, failures ${failures}`)];
 }
 
 function ageText(age_s: number | null): string {

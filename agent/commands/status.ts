@@ -10,7 +10,7 @@ const VERB = {
   usage: `tonhour status --config FILE [--json]
 
 Asks the running agent of a site how it is, and its history beside it: the last minute of each chiller and the minutes missing in the last 24 h,
-the links to the controllers, what waits for each sink, open alarms. Where no agent runs, what the history says of its last days.
+the links to the controllers, what waits for each sink, a hosted Node-RED, open alarms. Where no agent runs: what the history says of its last days.
 Alarms are of the machine: an agent that raises them is healthy.
 
   --config FILE   the site file (config/README.md); the agent is asked at its web.host and web.port

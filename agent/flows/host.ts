@@ -38,6 +38,15 @@ export interface FlowHostOptions {
   readonly log: Log;
 }
 
+/** How the hosted Node-RED is, and what became of its processes since the agent started. */
+export interface FlowStatus {
+  /** `silent`: it runs and has not answered for a while; `ended`: it is started anew after a pause. */
+  readonly state: 'starting' | 'answering' | 'silent' | 'ended' | 'stopped';
+  readonly starts: number;
+  /** Times that it ended or could not be started, by the code of the reason. */
+  readonly failures: Readonly<Partial<Record<ErrorCode, number>>>;
+}
+
 /** One started process. */
 interface Running {
   readonly child: ChildProcess;
@@ -54,6 +63,8 @@ export class FlowHost {
   readonly #options: FlowHostOptions;
   #running: Running | null = null;
   #failures = 0;
+  #starts = 0;
+  readonly #failed: Partial<Record<ErrorCode, number>> = {};
   #said: string | null = null;
   #cancel: (() => void) | null = null;
   #stopped = false;
@@ -65,6 +76,17 @@ export class FlowHost {
   get url(): string {
     const { host, port } = this.#options.settings;
     return `http://${host.includes(':') ? `[${host}]` : host}:${port}`;
+  }
+
+  status(): FlowStatus {
+    return { state: this.#state(), starts: this.#starts, failures: { ...this.#failed } };
+  }
+
+  #state(): FlowStatus['state'] {
+    if (this.#stopped) return 'stopped';
+    if (this.#running === null) return Object.keys(this.#failed).length === 0 ? 'starting' : 'ended';
+    if (this.#running.silenceSaid) return 'silent';
+    return this.#running.up ? 'answering' : 'starting';
   }
 
   /** Returns at once: whether it comes up is told in the log. */
@@ -112,6 +134,7 @@ export class FlowHost {
       stdio: ['ignore', 'pipe', 'pipe'],
       detached: true,
     });
+    this.#starts += 1;
     const began = now();
     const running: Running = { child, began, heard: began, up: false, silenceSaid: false, ended: null };
     this.#listen(running);
@@ -148,6 +171,7 @@ export class FlowHost {
     const { node_red_backoff_ms_min: least, node_red_backoff_ms_max: most } = LIMITS;
     const pause_ms = Math.min(most, least * 2 ** Math.min(this.#failures, 30));
     this.#failures += 1;
+    this.#failed[code] = (this.#failed[code] ?? 0) + 1;
     const about = { code, part: 'node_red', pause_s: pause_ms / 1000 };
     if (reason !== this.#said) log.error(about, `Node-RED does not run: ${reason}`);
     else log.info(about, 'Node-RED does not run, for the same reason');

@@ -10,6 +10,15 @@ import { createRegistry } from './openmetrics.ts';
 const LINK_STATES: readonly LinkState[] = ['connecting', 'connected', 'lost', 'stopped'];
 const SINK_STATES = ['connecting', 'connected', 'lost', 'stopped'] as const;
 export type SinkState = (typeof SINK_STATES)[number];
+const FLOW_STATES = ['starting', 'answering', 'silent', 'ended', 'stopped'] as const;
+
+/** How a hosted Node-RED is. */
+export interface HostedFlows {
+  readonly state: (typeof FLOW_STATES)[number];
+  readonly starts: number;
+  /** By the code of the reason. */
+  readonly failures: Readonly<Record<string, number>>;
+}
 
 export interface AgentMetrics {
   /** An interval of a chiller ended and is to be solved. */
@@ -19,6 +28,8 @@ export interface AgentMetrics {
   source(chiller: string, status: SourceStatus): void;
   outbox(sink: string, counts: OutboxCounts): void;
   sink(sink: string, state: SinkState): void;
+  /** Never called where none is hosted: its families stay empty then. */
+  nodeRed(status: HostedFlows): void;
   historyFailed(): void;
   /** What became of a command to an alarm. */
   command(verb: string, end: string): void;
@@ -55,6 +66,7 @@ export function createAgentMetrics({ version, started_s, usage = processUsage }:
     help: 'Commands to alarms, by what became of them: stored, repeated, applied, without_effect, refused, put_off',
     labels: ['verb', 'end'],
   });
+  const flows = flowFamilies(registry);
   const self = processFamilies(registry);
   self.build.set(1, { version });
   self.start.set(started_s);
@@ -76,6 +88,11 @@ export function createAgentMetrics({ version, started_s, usage = processUsage }:
       for (const end of ['accepted', 'rejected', 'dropped'] as const) out.settled.set(counts[end], { sink, end });
     },
     sink: (sink, state) => out.state.set(state, { sink }),
+    nodeRed: ({ state, starts, failures }) => {
+      flows.state.set(state);
+      flows.starts.set(starts);
+      for (const [code, count] of Object.entries(failures)) flows.failures.set(count, { code });
+    },
     historyFailed: () => history.add(),
     command: (verb, end) => commands.add({ verb, end }),
     text: () => {
@@ -156,6 +173,22 @@ function outboxFamilies(registry: Registry) {
       help: 'How a sink stands to its far end: MQTT broker, time-series store',
       labels: ['sink'],
       states: SINK_STATES,
+    }),
+  };
+}
+
+function flowFamilies(registry: Registry) {
+  return {
+    state: registry.stateSet({
+      name: 'tonhour_node_red_state',
+      help: 'How the hosted Node-RED is; silent: it runs and does not answer, ended: it is started anew after a pause',
+      states: FLOW_STATES,
+    }),
+    starts: registry.counter({ name: 'tonhour_node_red_starts', help: 'Times that Node-RED was started' }),
+    failures: registry.counter({
+      name: 'tonhour_node_red_failures',
+      help: 'Times that Node-RED ended or could not be started, by the code of the reason',
+      labels: ['code'],
     }),
   };
 }

@@ -2,6 +2,8 @@
  * Goal: `status` says of a real agent what is true of it, and its exit code says whether that is healthy. Method:
  * agent, plant and broker are real; each is taken away in turn.
  */
+import { mkdirSync, rmSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
 import { PassThrough, Readable } from 'node:stream';
 import { afterEach, describe, expect, test, vi } from 'vitest';
 import type { Agent } from '../../../agent/agent.ts';
@@ -133,6 +135,45 @@ test('an agent that takes any free port cannot be found, and the key is named', 
   const { code, status } = await asked(config);
   expect(code).toBe(1);
   expect(status.faults[0]).toContain('web.port: 0');
+});
+
+test('a hosted Node-RED is said to answer, and that it does not run is a fault', async () => {
+  const { folder, remove } = temporaryFolder();
+  endings.push(remove);
+  const plant = await startPlant();
+  endings.push(() => plant.stop());
+  const [webPort, port] = [await freePort(), await freePort()];
+  // Stands in for Node-RED: answers, until its file is gone. The real one: tests/interop/node-red.
+  const place = path.join(folder, 'flows', 'node_modules', 'node-red');
+  mkdirSync(place, { recursive: true });
+  writeFileSync(path.join(place, 'package.json'), '{"name":"node-red","version":"5.0.0"}');
+  writeFileSync(
+    path.join(place, 'red.js'),
+    `const server = require('node:http').createServer((_, answer) => answer.end('here'));
+     server.listen(JSON.parse(process.env.TONHOUR_NODE_RED).port, '127.0.0.1');
+     setInterval(() => require('node:fs').existsSync(__filename) || process.exit(7), 100);`,
+  );
+  const node_red = {
+    folder: path.join(folder, 'flows'),
+    port,
+    username: 'engineer',
+    password_hash: `$2b$08$${'h'.repeat(53)}`,
+  };
+  const wishes = { folder, webPort, modbusPort: plant.port, mqttUrl: null };
+  const config = writeSiteFile({ ...wishes, more: [[['node_red'], node_red]] });
+  expect((await asked(config)).status.node_red).toEqual({ state: null, starts: null, failures: null });
+  const agent = await started(config);
+  const sound = await until(config, ({ healthy, node_red: found }) => healthy && found?.state === 'answering');
+  expect([sound.code, sound.status.node_red]).toEqual([0, { state: 'answering', starts: 1, failures: 0 }]);
+  expect((await run('--config', config)).out).toMatch(/\n {2}Node-RED {5}answering, starts 1, failures 0\n/);
+
+  rmSync(path.join(place, 'red.js'));
+  const ended = await until(config, ({ node_red: found }) => found?.state === 'ended');
+  expect(ended.code).toBe(1);
+  expect(ended.status.faults).toEqual([
+    expect.stringMatching(/^Node-RED does not run, .*: [1-9]\d*; the log says why$/),
+  ]);
+  await agent.stop();
 });
 
 describe('minutes missing', () => {

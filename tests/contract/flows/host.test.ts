@@ -92,9 +92,13 @@ test('none installed: said once with what to do, looked for again, and started o
   ]);
   timers.pass();
   expect(told.filter(({ message }) => message.includes('npm install'))).toHaveLength(1);
+  expect(host.status()).toEqual({ state: 'ended', starts: 0, failures: { node_red_missing: 2 } });
   install("console.log('here I am'); setInterval(() => {}, 1000);");
   timers.pass();
   await expect.poll(() => told.map(({ message }) => message), WAIT).toContain('here I am');
+  expect(host.status()).toEqual({ state: 'starting', starts: 1, failures: { node_red_missing: 2 } });
+  await host.stop();
+  expect(host.status().state).toBe('stopped');
 });
 
 test('one that ends at once is started anew, later each time, up to a bound', async () => {
@@ -110,6 +114,7 @@ test('one that ends at once is started anew, later each time, up to a bound', as
   }
   const { node_red_backoff_ms_min: least, node_red_backoff_ms_max: most } = LIMITS;
   expect(pauses).toEqual(pauses.map((_, i) => Math.min(most, least * 2 ** i)));
+  expect(host.status()).toMatchObject({ starts: 13, failures: { node_red_ended: 12 } });
   expect(told[0]).toMatchObject({ code: 'node_red_ended', message: expect.stringContaining('it ended with 3') });
   expect(told.filter(({ message }) => message.includes('it ended with 3'))).toHaveLength(1);
 });
@@ -148,6 +153,7 @@ test('one that holds more memory than it may, also outside its heap, is ended an
   timers.pass();
   await expect.poll(() => told.map(({ code }) => code), WAIT).toContain('node_red_memory');
   expect(told.find(({ code }) => code === 'node_red_memory')?.message).toMatch(/held \d+ MB, more than memory_mb 192/);
+  expect(host.status()).toEqual({ state: 'ended', starts: 1, failures: { node_red_memory: 1 } });
   const before = told.length;
   while (timers.waiting > 0 && told.length === before) timers.pass();
   await expect.poll(() => told.slice(before).map(({ message }) => message), WAIT).toContain('full');
@@ -164,11 +170,13 @@ test('one that does not answer is told of, and ended after five minutes of silen
   timers.pass();
   await expect.poll(codes, WAIT).toEqual(['node_red_silent']);
   expect(told.at(-1)?.message).toContain('has not answered for 20 s');
+  expect(host.status().state).toBe('silent');
   await expect.poll(() => timers.waiting, WAIT).toBeGreaterThan(0);
   clock_ms = LIMITS.node_red_silent_ms_max + 1;
   timers.pass();
   await expect.poll(codes, WAIT).toEqual(['node_red_silent', 'node_red_silent']);
   expect(told.at(-1)?.message).toBe('Node-RED does not run: it did not answer for 300 s');
+  expect(host.status()).toEqual({ state: 'ended', starts: 1, failures: { node_red_silent: 1 } });
 });
 
 test('it stands back from processor and memory', async () => {

@@ -54,6 +54,17 @@ describe('the agent', () => {
     expect(value(text, 'tonhour_history_failures_total')).toBe(1);
   });
 
+  test('says how a hosted Node-RED is, and nothing where none is hosted', () => {
+    const metrics = fresh();
+    const at = (name: string, labels: Record<string, string> = {}) => value(metrics.text(), name, labels);
+    expect(at('tonhour_node_red_state')).toBeUndefined();
+    metrics.nodeRed({ state: 'ended', starts: 3, failures: { node_red_memory: 2 } });
+    expect(at('tonhour_node_red_state', { tonhour_node_red_state: 'ended' })).toBe(1);
+    expect(at('tonhour_node_red_state', { tonhour_node_red_state: 'answering' })).toBe(0);
+    expect(at('tonhour_node_red_starts_total')).toBe(3);
+    expect(at('tonhour_node_red_failures_total', { code: 'node_red_memory' })).toBe(2);
+  });
+
   test('reads real process figures by default', () => {
     const text = createAgentMetrics({ version: '0.1.0', started_s: 1 }).text();
     expect(value(text, 'process_resident_memory_bytes')).toBeGreaterThan(1e6);
