@@ -1,8 +1,7 @@
 /**
  * Stated uncertainties against a Monte Carlo by JCGM 101: every point and assumption is drawn, the interval is solved
  * and reconciled as the agent does it, and the spread of each metric stands beside what the agent states at the true
- * values; coverage is the share of draws (of the first fifth) whose own interval of 1.96 standard uncertainties holds
- * the true value.
+ * values; coverage is the share of draws whose own interval of 1.96 standard uncertainties holds the true value.
  *
  * node agent/launch.cjs --node tests/proof/monte-carlo.ts [--set A] [--draws 100000] [--seed 20261127]
  */
@@ -22,16 +21,8 @@ export interface Compared {
   readonly shift: number;
 }
 
-/**
- * `judged`: draws whose own interval is looked at. Metrics that some draws do not have are at the edge of their range:
- * no comparison.
- */
-export function compare(
-  set: readonly string[],
-  draws: number,
-  seed: number,
-  judged: number = Math.ceil(draws / 5),
-): Compared[] {
+/** Metrics that some draws do not have are at the edge of their range: no comparison. */
+export function compare(set: readonly string[], draws: number, seed: number, judged: number = draws): Compared[] {
   const truth = consistent();
   const mine = { points: only(truth.points, set), parameters: truth.parameters };
   const at = openBooks(prepared(truth.parameters), snapshotOf(mine.points), { uncertainty: true });
@@ -56,7 +47,6 @@ export function compare(
       const away = off - sum.mean;
       sum.mean += away / sum.n;
       sum.square += away * (off - sum.mean);
-      if (count >= judged) return;
       const u = uncertaintyOf(of, metric, slopes(of, metric.name));
       if (u !== null && Math.abs(off) <= 1.96 * u) sum.held += 1;
     });
@@ -67,7 +57,7 @@ export function compare(
     const spread = Math.sqrt(square / (n - 1));
     const of = metric.asMeasured === true ? at.measured : at;
     const stated = uncertaintyOf(of, metric, slopes(of, metric.name)) as number;
-    return [{ metric: metric.name, ratio: stated / spread, coverage: held / judged, shift: mean / spread }];
+    return [{ metric: metric.name, ratio: stated / spread, coverage: held / draws, shift: mean / spread }];
   });
 }
 

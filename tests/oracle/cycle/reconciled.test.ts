@@ -17,7 +17,7 @@ const solve = (names: readonly string[], suspects: readonly (readonly string[])[
 
 describe('spread and coverage, seed 20261127', () => {
   test.each(['C+D', 'all'])('%s', (name) => {
-    const found = compare(SETS[name] as readonly string[], 500, 20261127, 500);
+    const found = compare(SETS[name] as readonly string[], 500, 20261127);
     expect(found.length).toBeGreaterThan(40);
     for (const { metric, ratio, coverage } of found) {
       expect(Math.abs(ratio - 1), `${metric}: stated over spread ${ratio}`).toBeLessThan(0.13);
