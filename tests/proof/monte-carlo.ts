@@ -22,7 +22,7 @@ export interface Compared {
 }
 
 /** Metrics that some draws do not have are at the edge of their range: no comparison. */
-export function compare(set: readonly string[], draws: number, seed: number, judged: number = draws): Compared[] {
+export function compare(set: readonly string[], draws: number, seed: number): Compared[] {
   const truth = consistent();
   const mine = { points: only(truth.points, set), parameters: truth.parameters };
   const at = openBooks(prepared(truth.parameters), snapshotOf(mine.points), { uncertainty: true });
