@@ -23,6 +23,7 @@ export type Dimension =
   | 'ratio'
   | 'time'
   | 'length'
+  | 'area'
   | 'current'
   | 'voltage'
   | 'speed'
@@ -95,7 +96,11 @@ export const UNITS = {
   min: { dimension: 'time', factor: 60, label: 'min' },
   h: { dimension: 'time', factor: 3600, label: 'h' },
   m: { dimension: 'length', factor: 1, label: 'm' },
+  mm: { dimension: 'length', factor: 1e-3, label: 'mm' },
   ft: { dimension: 'length', factor: 0.3048, label: 'ft' },
+  in: { dimension: 'length', factor: 0.0254, label: 'in' },
+  m2: { dimension: 'area', factor: 1, label: 'm²' },
+  ft2: { dimension: 'area', factor: 0.3048 ** 2, label: 'ft²' },
   A: { dimension: 'current', factor: 1, label: 'A' },
   V: { dimension: 'voltage', factor: 1, label: 'V' },
   rpm: { dimension: 'speed', factor: 1 / 60, label: 'rpm' },

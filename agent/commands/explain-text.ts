@@ -34,6 +34,7 @@ export function explainText(checked: CheckedChiller): string {
     ...pointLines(solution.reconciliation),
     ...verdictLines(solution.reconciliation),
     ...balanceLines(solution.reconciliation),
+    ...storageLines(checked),
     ...stateLines(checked),
     ...metricLines(checked),
     '',
@@ -94,6 +95,23 @@ function balanceLines({ balances }: Reconciliation): string[] {
   });
   return [...table(['balance', 'off by, as measured', 'reconciled', ''], rows), ''];
 }
+
+/** What the vessels take up while their levels move; the evaporator gives it. */
+function storageLines({ solution }: CheckedChiller): string[] {
+  const stored = Object.entries(solution.metrics).flatMap(([name, { value, uncertainty }]) =>
+    name.endsWith(STORAGE) && value !== null ? [{ vessel: name.slice(0, -STORAGE.length), value, uncertainty }] : [],
+  );
+  if (stored.length === 0) return [];
+  const rows = stored.map(({ vessel, value, uncertainty }) => [
+    vessel,
+    value.toFixed(3),
+    uncertainty === null ? '' : plus(uncertainty),
+  ]);
+  const given = -stored.reduce((sum, { value }) => sum + value, 0);
+  return [...table(['stored in', 'kg/s', '+-'], [...rows, ['evaporator', given.toFixed(3), '']]), ''];
+}
+
+const STORAGE = '.storage_mass_flow';
 
 function stateLines({ solution }: CheckedChiller): string[] {
   const states = Object.entries(solution.states).map(([id, { T, p, h, s, q, m }]) => [

@@ -4,7 +4,7 @@
  */
 import type { PointValue, Snapshot } from '../points/types.ts';
 import { arrangementOf } from './arrangements/table.ts';
-import type { MachineName } from './arrangements/type.ts';
+import { type MachineName, VESSELS, type Vessel } from './arrangements/type.ts';
 import type { Input } from './interval.ts';
 import type { ChillerParameters } from './parameters.ts';
 import type { Cause } from './reconciliation/adjust.ts';
@@ -110,7 +110,35 @@ export function inputsOf(snapshot: Snapshot, parameters: ChillerParameters): Inp
       assume(name, 1, parameters[name]?.uncertainty ?? 0),
     ),
     ...MACHINES.map((name) => assume(`${name}_volts_amps`, 1, voltsAmpsUncertainty(name, snapshot, parameters))),
+    ...vesselsOf(parameters).flatMap((name) => [
+      risen(name, snapshot.points[`${name}.level`]),
+      assume(`${name}_area`, 1, parameters.vessels[name]?.uncertainty ?? 0),
+    ]),
   ];
+}
+
+/** Vessels whose area and range of level are configured. */
+export function vesselsOf({ vessels }: ChillerParameters): Vessel[] {
+  return VESSELS.filter((name) => vessels[name] !== undefined);
+}
+
+/** The point that an input is read from, whether it is mapped or not. */
+export function pointOf(input: string): string {
+  return input.endsWith(LEVEL_RATE) ? `${input.slice(0, -LEVEL_RATE.length)}.level` : input;
+}
+
+const LEVEL_RATE = '.level_rate';
+
+/** How fast a level rises, parts of its range per second; what is not known of that is new in each interval. */
+function risen(vessel: Vessel, level: PointValue | undefined): Input {
+  const { reason } = measured(`${vessel}.level`, level);
+  const rate = level?.rate;
+  const u = rate?.u ?? 0;
+  const input = { name: `${vessel}${LEVEL_RATE}`, value: rate?.value ?? Number.NaN, u, barometer: 0, random: u };
+  if (reason !== null) return { ...input, reason };
+  if (level?.quality === 'uncertain')
+    return { ...input, reason: `${vessel}.level is uncertain: ${level.reason ?? 'no reason given'}` };
+  return { ...input, reason: rate === undefined ? `too few readings of ${vessel}.level for its rate` : null };
 }
 
 /** At a part `load` of rated power. A drive given as lossless is meant to be. */

@@ -39,6 +39,26 @@ function bundle(side: string) {
     .describe(`${side} flow from the pressure drop over its tube bundle: where no meter is, or beside it`);
 }
 
+function vessel(level: string) {
+  return z
+    .strictObject({
+      liquid_area: quantity('area', '1.5 m2')
+        .refine((area) => area >= 0.01 && area <= 200, 'must lie between 0.01 and 200 m2')
+        .describe('surface of the liquid at its usual level'),
+      level_range: quantity('length', '600 mm')
+        .refine((range) => range >= 0.01 && range <= 10, 'must lie between 10 mm and 10 m')
+        .describe(`how far the liquid rises from 0 to 100 % of ${level}`),
+      uncertainty: z
+        .number()
+        .gt(0)
+        .lt(0.5)
+        .default(0.1)
+        .describe('standard (k = 1), relative, of area times range: a lying shell is not equally wide at every level'),
+    })
+    .optional()
+    .describe(`what it stores while ${level} moves; left out: it is taken to stand`);
+}
+
 export const chillerParameters = z.strictObject({
   refrigerant: z.string().describe('name of the refrigerant, such as R134a'),
   arrangement: z
@@ -118,6 +138,14 @@ export const chillerParameters = z.strictObject({
     })
     .optional()
     .describe('gas from the main discharge back to the evaporator; opens in proportion to hot_gas_bypass.position'),
+  vessels: z
+    .strictObject({
+      condenser: vessel('condenser.level'),
+      flash_tank: vessel('flash_tank.level'),
+      flash_tank_2: vessel('flash_tank_2.level'),
+    })
+    .prefault({})
+    .describe('vessels whose level tells what they store: density x area x rise of the level enters the balances'),
   oil_cooler_heat: quantity('power', '10 kW')
     .prefault('0 kW')
     .describe('heat of the drives that the oil cooler gives to water outside the circuit'),

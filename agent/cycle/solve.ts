@@ -18,7 +18,7 @@ import {
   spreadOf,
   standardUncertainty,
 } from './books.ts';
-import { economizerRunning, standstill } from './inputs.ts';
+import { economizerRunning, standstill, vesselsOf } from './inputs.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 import type { CycleMetric } from './metrics/metric.ts';
 import { type OneMore, oneMore } from './one-more.ts';
@@ -56,7 +56,7 @@ export function prepare(parameters: ChillerParameters): Result<Solver> {
   const machine = {
     parameters,
     fluid: fluid.value,
-    tables: tablesOf(parameters.arrangement, parameters.stages),
+    tables: tablesOf(parameters.arrangement, parameters.stages, vesselsOf(parameters)),
     balances: new CompiledBalances(),
   };
   const known = new Map<string, readonly string[]>();

@@ -1,5 +1,6 @@
+import { storing } from './arrangements/storage.ts';
 import { arrangementOf } from './arrangements/table.ts';
-import type { Circuit } from './arrangements/type.ts';
+import type { Circuit, Vessel } from './arrangements/type.ts';
 import type { Quantity } from './context.ts';
 import { Table } from './interval.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
@@ -11,6 +12,7 @@ import { besideQuantities, machineQuantities } from './quantities/machines.ts';
 import { powerQuantities } from './quantities/power.ts';
 import { resolvedQuantities } from './quantities/resolved.ts';
 import { closedPortQuantities, stageQuantities } from './quantities/stages.ts';
+import { storageQuantities } from './quantities/storage.ts';
 import { tankQuantities } from './quantities/tank.ts';
 
 /** Both ways an arrangement can run, as tables of quantities. */
@@ -32,6 +34,7 @@ function table(circuit: Circuit, other: Circuit | null): Table {
     ...nodeQuantities(circuit, other),
     ...compressing(circuit, other),
     ...powerQuantities,
+    ...storageQuantities(circuit),
     ...capacityQuantities,
     ...tankQuantities,
     ...resolvedQuantities,
@@ -40,11 +43,13 @@ function table(circuit: Circuit, other: Circuit | null): Table {
   return new Table(quantities, circuit, other);
 }
 
+/** `vessels`: those of which it is known what they store. What the circuit is compared with stores nothing. */
 export function tablesOf(
   arrangement: ChillerParameters['arrangement'],
   stages: ChillerParameters['stages'] = 2,
+  vessels: readonly Vessel[] = [],
 ): Tables {
   const { on, off, without } = arrangementOf({ arrangement, stages });
-  const running = table(on, without);
-  return { on: running, off: off === null ? running : table(off, on) };
+  const running = table(storing(on, vessels), without);
+  return { on: running, off: off === null ? running : table(storing(off, vessels), on) };
 }

@@ -6,7 +6,7 @@ import type { PointName } from '../points/dictionary.ts';
 import type { PointValue, Snapshot } from '../points/types.ts';
 import type { State } from '../refrigerant/types.ts';
 import { openBooks, type PreparedMachine } from './books.ts';
-import { economizerRunning } from './inputs.ts';
+import { economizerRunning, vesselsOf } from './inputs.ts';
 import type { Ledger } from './ledger.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 
@@ -145,7 +145,7 @@ function snapshotOf({ all }: Way, mapped: readonly string[]): Snapshot {
 }
 
 function exact(value: number): PointValue {
-  return { value, u: 0, quality: 'good', reason: null, age_s: 0, spread: null, n: 1 };
+  return { value, u: 0, quality: 'good', reason: null, age_s: 0, spread: null, n: 1, rate: { value: 0, u: 0 } };
 }
 
 /** Every point the cycle reads, consistent with each other, at rated capacity. */
@@ -169,6 +169,7 @@ function designPoints(machine: PreparedMachine, economizing: boolean): Record<st
     'main_compressor.suction_temperature': CONDITION.evaporator + CONDITION.superheat,
     'economizer_compressor.running': economizing ? 1 : 0,
     'economizer.running': economizing ? 1 : 0,
+    ...Object.fromEntries(vesselsOf(parameters).map((name) => [`${name}.level`, 0.5])),
   };
   const snapshot: Snapshot = {
     time: 0,

@@ -54,6 +54,9 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
   condenserValveFlow = 0;
   tankValveFlow = 0;
   motorCoolingFlow = 0;
+  /** kg/s of liquid that sump and tank took up in the last step. */
+  sumpStored = 0;
+  tankStored = 0;
   private condenserValveVapour = 0;
   private tankValveVapour = 0;
   /** kg/s from condenser to evaporator past standing compressors; negative: back. */
@@ -169,6 +172,7 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
     const toRoom = at.condenserAmbient * (condenser.saturation.T - world.room) + gas.casingLoss;
     const drained = condenser.liquidMass / DRAIN_LAG;
     const before = sump.volume;
+    const [sumpBefore, tankBefore] = [sump.mass, tank.liquidMass];
 
     const across = gas.turning ? 0 : at.standstillConductance;
     const fromCondenser = across * (condenser.saturation.T - evaporator.saturation.T);
@@ -192,6 +196,8 @@ export abstract class Circuit<P extends CircuitParameters = CircuitParameters> {
     sump.mass += dt * (drained - leaving);
     sump.energy += dt * (drained * condenser.saturation.hLiquid - leaving * h3 - subcooling);
     this.settle(before);
+    this.sumpStored = (sump.mass - sumpBefore) / dt;
+    this.tankStored = (tank.liquidMass - tankBefore) / dt;
 
     chilledWater.step(dt, -boiling);
     condenserWater.step(dt, condensing + subcooling);

@@ -2,6 +2,7 @@
  * Minute means of the plant: `MinuteTruth` of true values and metrics, `MinuteRecord` of what the sensors say. A minute
  * is that of the plant's clock, second 1 to 60; its time is its end. Catalogue units.
  */
+import { slopeOf } from '../base/slope.ts';
 import { rfc3339 } from '../base/time.ts';
 import {
   type Dimension,
@@ -114,8 +115,14 @@ interface RecordedPoint {
   readonly value: number | null;
   readonly unit: UnitName;
   readonly u?: number;
+  /** Levels: how fast it rose, per second, and the standard uncertainty of that. */
+  readonly rate?: number;
+  readonly rate_u?: number;
   readonly reason?: string;
 }
+
+/** Seconds between samples from which a rate is told: as a gateway polls its fast points. */
+const FAST = 2;
 
 /**
  * NDJSON `{time, points: {name: {value, unit, u}}}` a minute: what the sensors showed, as the verb `solve` reads it.
@@ -124,6 +131,7 @@ export class MinuteRecord implements SecondListener {
   private readonly line: Line;
   private readonly redraw: boolean;
   private readonly sums = new Map<string, number>();
+  private readonly levels = new Map<string, { times: number[]; shown: number[] }>();
   private n = 0;
 
   /** `redraw`: every minute shows another machine's sensors, so that offsets average out over many minutes. */
@@ -136,10 +144,30 @@ export class MinuteRecord implements SecondListener {
     this.n += 1;
     for (const { point, published } of plant.sensors.values())
       this.sums.set(point.name, lastCounts(point) ? published : (this.sums.get(point.name) ?? 0) + published);
+    if (plant.clock % FAST === 0) this.look(plant);
     if (plant.clock % MINUTE !== 0) return;
     if (this.n === MINUTE) this.line({ time: rfc3339(plant.clock * 1000), points: this.points(plant) });
     this.sums.clear();
+    this.levels.clear();
     this.n = 0;
+  }
+
+  private look(plant: Plant): void {
+    for (const { point, published } of plant.sensors.values()) {
+      if (!point.name.endsWith('.level')) continue;
+      const seen = this.levels.get(point.name) ?? { times: [], shown: [] };
+      this.levels.set(point.name, seen);
+      seen.times.push(plant.clock * 1000);
+      seen.shown.push(fromSi(toSi(published, point.unit), catalogueUnit(point.unit)));
+    }
+  }
+
+  private rate(point: PlantPoint): Pick<RecordedPoint, 'rate' | 'rate_u'> {
+    const seen = this.levels.get(point.name);
+    if (seen === undefined) return {};
+    const step = differenceFromSi(differenceToSi(point.resolution || point.scale, point.unit), '1');
+    const slope = slopeOf(seen.times, seen.shown, step);
+    return slope === null ? {} : { rate: slope.value, rate_u: slope.u };
   }
 
   private points(plant: Plant): Record<string, RecordedPoint> {
@@ -155,6 +183,7 @@ export class MinuteRecord implements SecondListener {
             value: fromSi(toSi(shown, point.unit, BAROMETER), unit),
             unit,
             u: catalogueUncertainty(point, shown, unit),
+            ...this.rate(point),
           }
         : { value: null, unit, reason: 'the register shows no number' };
     }

@@ -134,7 +134,9 @@ export abstract class Truth<C extends Circuit> {
     out['flash_tank.flash_fraction_without_subcooling'] = economizing ? saturated : null;
     out['evaporator.flash_fraction'] = on ? (h5 - cold.hLiquid) / latent : null;
     out['evaporator.flash_fraction_without_economizer'] = on ? (h3 - cold.hLiquid) / latent : null;
-    out['evaporator.mass_flow'] = on ? circuit.tankValveFlow : null;
+    out['evaporator.mass_flow'] = on ? circuit.gas.suction - circuit.motorCoolingFlow : null;
+    out['condenser.storage_mass_flow'] = on ? circuit.sumpStored : null;
+    out['flash_tank.storage_mass_flow'] = on ? circuit.tankStored : null;
     out['condenser.mass_flow'] = on ? circuit.condenserValveFlow + circuit.motorCoolingFlow : null;
     out['flash_tank.vapour_mass_flow'] = economizing ? circuit.gas.tankVapour * (1 - circuit.ills.carryOver) : null;
     out['economizer.refrigerating_effect_gain'] = economizing ? (h3 - h5) / (h1 - h3) : null;

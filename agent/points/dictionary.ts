@@ -171,6 +171,13 @@ export function isPoint(name: string): boolean {
   return Object.hasOwn(POINTS, name);
 }
 
+/** A liquid level, whose rise over an interval is worth knowing. */
+export function isLevel(name: string): boolean {
+  return LEVEL.test(name) && isPoint(name);
+}
+
+const LEVEL = /^[a-z0-9_]+\.level$/;
+
 export function pointDefinition(name: PointName): PointDefinition {
   const definition = POINTS[name];
   if (definition === undefined) throw new Error(`no point named ${name}`);

@@ -2,10 +2,11 @@
  * All points of one chiller over one interval: mean, spread, count, age, quality and standard uncertainty. What
  * `solve` sees of the outside.
  */
+import { type Slope, slopeOf } from '../base/slope.ts';
 import { rfc3339 } from '../base/time.ts';
-import { unitOf } from '../base/units.ts';
+import { differenceToSi, unitOf } from '../base/units.ts';
 import { type Atmosphere, convert, figure, readingToSi } from './convert.ts';
-import type { PointName } from './dictionary.ts';
+import { isLevel, type PointName } from './dictionary.ts';
 import type { PointSamples } from './samples.ts';
 import { scatterOf } from './scatter.ts';
 import type { PointSpec, PointValue, Snapshot, SourceStatus } from './types.ts';
@@ -47,7 +48,9 @@ function pointValue(spec: PointSpec, options: SnapshotOptions): PointValue {
   const frozen = frozenReason(spec, samples, options);
   if (frozen !== null) return bad(frozen, seen);
   const raws = n > 0 ? samples.raws : [latest.raw];
-  const value = believed(spec, raws, seen, options.atmosphere);
+  const mean = believed(spec, raws, seen, options.atmosphere);
+  const rate = mean.quality === 'good' ? rateOf(spec, samples, options.atmosphere) : null;
+  const value = rate === null ? mean : { ...mean, rate };
   // The controller's own doubt (overridden by hand): kept as a value, never as a good one.
   if (samples.doubt === undefined || value.value === null) return value;
   const reason = value.reason === null ? samples.doubt : `${samples.doubt}; ${value.reason}`;
@@ -80,6 +83,21 @@ function believed(spec: PointSpec, raws: readonly number[], seen: Seen, atmosphe
     ...(scatter === null || scatter.u_random === 0 ? {} : { u_random: scatter.u_random }),
   };
   return { ...seen, value, u, ...shared, quality: doubt === null ? 'good' : 'uncertain', reason: doubt, spread };
+}
+
+/** Part of its range to which a level is taken to be rounded where its register does not say: common practice, no source. */
+const LEVEL_STEP = 0.001;
+/** A whole number of steps no larger than this is a rounded level; larger: 0 or 1 by chance. */
+const COUNTED_STEP_MOST = 0.02;
+
+/** Of a level, per second; null where it is none, or the samples do not tell. */
+function rateOf(spec: PointSpec, { times, raws }: PointSamples, atmosphere: Atmosphere): Slope | null {
+  if (!isLevel(spec.name)) return null;
+  const values: number[] = [];
+  for (const raw of raws) values.push(convert({ spec, raw, atmosphere }).value ?? Number.NaN);
+  const step = differenceToSi(Math.abs(spec.scale), spec.unit);
+  const counted = step <= COUNTED_STEP_MOST && raws.every((raw) => Number.isInteger(raw));
+  return slopeOf(times, values, counted ? step : LEVEL_STEP);
 }
 
 /** Counted or numbered: a mean of two modes is no mode. */

@@ -1,4 +1,5 @@
 import type { Quality } from '../base/quality.ts';
+import type { Slope } from '../base/slope.ts';
 import type { UnitName } from '../base/units.ts';
 import type { PointName } from './dictionary.ts';
 
@@ -103,6 +104,11 @@ export interface PointValue {
   readonly spread: number | null;
   /** Samples in the interval. */
   readonly n: number;
+  /**
+   * Levels: how fast it changed over the interval, and the standard uncertainty of that (k = 1), SI per second. Left
+   * out: no level, or too few samples to tell.
+   */
+  readonly rate?: Slope;
 }
 
 /** All points of one chiller over one interval. `solve` sees this and nothing else of the outside. */

@@ -6,13 +6,13 @@ import { z } from 'zod';
 import { recordIssues } from '../base/record-issues.ts';
 import { fail, ok, type Result } from '../base/result.ts';
 import { parseRfc3339 } from '../base/time.ts';
-import { differenceToSi, isUnit, unitOf } from '../base/units.ts';
+import { differenceToSi, isUnit, type UnitName, unitOf } from '../base/units.ts';
 import { standstill } from '../cycle/inputs.ts';
 import type { ChillerParameters } from '../cycle/parameters.ts';
 import { prepare } from '../cycle/solve.ts';
 import { catalogue } from '../metrics/catalogue.ts';
 import { type Atmosphere, convert, readingFromSi, readingToSi } from '../points/convert.ts';
-import { isPoint, POINTS, pointDefinition } from '../points/dictionary.ts';
+import { isLevel, isPoint, POINTS, pointDefinition } from '../points/dictionary.ts';
 import type { PointSpec, PointValue, Snapshot } from '../points/types.ts';
 import { refrigerant } from '../refrigerant/refrigerants.ts';
 import { nearest } from './nearest.ts';
@@ -23,6 +23,8 @@ const pointRecord = z.strictObject({
   value: z.number().nullable(),
   unit: z.string(),
   u: z.number().min(0).optional(),
+  rate: z.number().optional(),
+  rate_u: z.number().min(0).optional(),
   quality: z.enum(['good', 'uncertain', 'bad']).optional(),
   reason: z.string().optional(),
 });
@@ -119,7 +121,19 @@ function pointValue(name: string, given: PointRecord, { chiller, air }: Around):
   const reason = quality === 'good' ? null : (given.reason ?? 'no reason given');
   const { barometer } = spec.uncertainty;
   const shared = barometer === undefined ? {} : { u_barometer: Math.min(barometer, u) };
-  return ok({ ...seen, value: converted.value, u, ...shared, quality, reason });
+  const rate = rateOf(name, given);
+  return rate.ok ? ok({ ...seen, value: converted.value, u, ...shared, ...rate.value, quality, reason }) : rate;
+}
+
+/** How fast a level rises, in its unit per second: only with what is known of that. */
+function rateOf(name: string, { rate, rate_u, unit }: PointRecord): Result<Pick<PointValue, 'rate'>> {
+  if (rate === undefined && rate_u === undefined) return ok({});
+  if (!isLevel(name)) return fail('bad_record', 'only a level has a rate: leave it out');
+  if (rate === undefined || rate_u === undefined)
+    return fail('bad_record', 'rate and rate_u (standard uncertainty) go together');
+  const per = unit as UnitName;
+  const value = differenceToSi(rate, per);
+  return ok({ rate: { value, u: differenceToSi(rate_u, per) } });
 }
 
 /** The site's word on the point where it is mapped, read in the unit of the record; else the dictionary's. */

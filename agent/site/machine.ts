@@ -1,5 +1,7 @@
 /** What must hold between the keys of `machine`. */
-import { chillerParameters } from '../cycle/parameters.ts';
+import { arrangementOf } from '../cycle/arrangements/table.ts';
+import { vesselsOf } from '../cycle/inputs.ts';
+import { type ChillerParameters, chillerParameters } from '../cycle/parameters.ts';
 import { issue, type SiteIssue, type SitePath } from './issues.ts';
 
 /** Points that tell an economizer's vapour; each only on the arrangement named. */
@@ -27,7 +29,7 @@ export function machineIssues(
   const at = (...keys: string[]): SitePath => [...path, 'machine', ...keys];
   if (data.stages === 3 && data.arrangement !== 'interstage')
     issues.push(issue('config_value', at('stages'), `three stages with two tanks: only with arrangement 'interstage'`));
-  const { low, high } = data.efficiency_ratio;
+  const { low, high } = data.efficiency_ratio ?? { low: 1, high: 1 };
   if (low > high)
     issues.push(issue('config_value', at('efficiency_ratio', 'low'), `${low} is above high, ${high}: exchange them`));
   if (data.hot_gas_bypass !== undefined && !points.includes('hot_gas_bypass.position'))
@@ -42,6 +44,8 @@ export function machineIssues(
         "only a hermetic motor is cooled by refrigerant, and main_compressor.motor is 'open': correct one",
       ),
     );
+  for (const [vessel, message] of strayVessels(data, points))
+    issues.push(issue('config_value', at('vessels', vessel), message));
   for (const name of points)
     for (const [points, of, fits] of ELSEWHERE)
       if (points.test(name) && !fits(data))
@@ -49,4 +53,14 @@ export function machineIssues(
           issue('config_value', [...path, 'points', name], `only ${of} has this: set machine or leave it out`),
         );
   return issues;
+}
+
+/** Vessels that the machine does not have, or whose level nothing tells. */
+function strayVessels(machine: ChillerParameters, points: readonly string[]): [string, string][] {
+  const { pools } = arrangementOf(machine).on.liquid;
+  return vesselsOf(machine).flatMap((vessel): [string, string][] => {
+    if (pools.every((pool) => pool.vessel !== vessel)) return [[vessel, 'this machine has none: leave it out']];
+    const level = `${vessel}.level`;
+    return points.includes(level) ? [] : [[vessel, `needs the point ${level}: map it, or leave this out`]];
+  });
 }

@@ -5,9 +5,10 @@
  * the plant's true points by the agent's rule).
  *
  * node agent/launch.cjs --node tests/proof/accuracy.ts [--chiller CH-1] [--minutes 2880] [--seed 1] [--fault
- * NAME:SEVERITY@S] [--fixed] [--config FILE] [--csv FILE]
+ * NAME:SEVERITY@S] [--fixed] [--stored KG_PER_S] [--config FILE] [--csv FILE]
  *
- * With --fixed each sensor keeps one offset for the whole run, as on a site; without it offsets are drawn anew each
+ * With --stored only minutes count in which condenser and tank truly take up or give at least so much liquid, all
+ * together: with a site file that says what they hold, and with one that does not. With --fixed each sensor keeps one offset for the whole run, as on a site; without it offsets are drawn anew each
  * minute, which is what a statement about coverage needs. Prints, per metric: minutes compared, mean and spread of z =
  * (found - true) / (U/2), share within |z| <= 2, median expanded uncertainty, mean difference.
  */
@@ -89,6 +90,8 @@ export async function accuracy(options: {
   readonly seed: number;
   readonly faults: readonly string[];
   readonly fixed: boolean;
+  /** Least change of what the vessels hold in a minute that counts, kg/s; 0: every minute. */
+  readonly stored: number;
   /** Site file that the solver gets. */
   readonly config: string;
 }): Promise<Accuracy> {
@@ -106,13 +109,19 @@ export async function accuracy(options: {
     solving.child.stdin?.end(await readFile(recordFile));
     // Exit code 1 says that some lines could not be answered; those are counted below.
     const { stdout } = await solving.catch((failed: { stdout: string }) => failed);
-    return compare(ndjson<Truth>(await readFile(truthFile, 'utf8')), ndjson<Found>(stdout));
+    return compare(ndjson<Truth>(await readFile(truthFile, 'utf8')), ndjson<Found>(stdout), options.stored);
   } finally {
     await rm(folder, { recursive: true, force: true });
   }
 }
 
-function compare(truths: readonly Truth[], found: readonly Found[]): Accuracy {
+const STORED = ['condenser', 'flash_tank'].map((vessel) => `${vessel}.storage_mass_flow`);
+
+function moves({ metrics }: Truth, least: number): boolean {
+  return STORED.reduce((sum, name) => sum + Math.abs(metrics[name] ?? 0), 0) >= least;
+}
+
+function compare(truths: readonly Truth[], found: readonly Found[], stored: number): Accuracy {
   if (truths.length !== found.length) throw new Error(`${truths.length} true minutes, ${found.length} solved ones`);
   const steady = steadyMinutes(truths);
   const rows = new Map<string, Row>();
@@ -121,7 +130,7 @@ function compare(truths: readonly Truth[], found: readonly Found[]): Accuracy {
   for (const [i, truth] of truths.entries()) {
     const error = found[i]?.error?.message;
     if (error !== undefined) refused.set(error, (refused.get(error) ?? 0) + 1);
-    if (!steady[i]) continue;
+    if (!steady[i] || !moves(truth, stored)) continue;
     for (const [metric, value] of Object.entries(truth.metrics)) {
       if (value === null) continue;
       names.add(metric);
@@ -137,7 +146,8 @@ function compare(truths: readonly Truth[], found: readonly Found[]): Accuracy {
     }
   }
   const notGiven = [...names].filter((name) => !rows.has(name));
-  return { minutes: truths.length, steady: steady.filter(Boolean).length, rows: [...rows.values()], notGiven, refused };
+  const counted = truths.filter((truth, i) => steady[i] && moves(truth, stored)).length;
+  return { minutes: truths.length, steady: counted, rows: [...rows.values()], notGiven, refused };
 }
 
 const mean = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length;
@@ -192,6 +202,7 @@ if (import.meta.main) {
       seed: { type: 'string', default: '1' },
       fault: { type: 'string', multiple: true, default: [] },
       fixed: { type: 'boolean', default: false },
+      stored: { type: 'string', default: '0' },
       config: { type: 'string', default: SITE },
       csv: { type: 'string' },
     },
@@ -202,6 +213,7 @@ if (import.meta.main) {
     seed: Number(values.seed),
     faults: values.fault,
     fixed: values.fixed,
+    stored: Number(values.stored),
     config: values.config,
   });
   process.stdout.write(`${table(result)}\n`);

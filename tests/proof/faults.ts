@@ -77,6 +77,7 @@ const common = {
   minutes: Number(values.minutes),
   seed: Number(values.seed),
   fixed: false,
+  stored: 0,
   config: SITE,
 };
 const clean = await accuracy({ ...common, faults: [] });

@@ -9,7 +9,15 @@ import {
   SIMPLE,
   SUCTION,
 } from './simple.ts';
-import { NODE_4, TANK_BALANCE, TANK_FLOWS, TANK_LEAVING, TANK_PASSED } from './tank.ts';
+import {
+  NODE_4,
+  TANK_BALANCE,
+  TANK_FLOWS,
+  TANK_LEAVING,
+  TANK_LIQUID,
+  TANK_LIQUID_PASSED,
+  TANK_PASSED,
+} from './tank.ts';
 import type { Arrangement, Circuit, Node } from './type.ts';
 
 /** A second, smaller compressor lifts the tank's vapour to the condenser; both discharges mix on entering it. */
@@ -55,6 +63,7 @@ const ON: Circuit = {
     },
   ],
   machines: [MAIN, { name: 'economizer_compressor', stream: 'vapour', suction: '7', discharge: '8', to: 'condenser' }],
+  liquid: TANK_LIQUID,
 };
 
 /** No vapour leaves the tank: what enters it goes on to the evaporator with h6 = h3; 5, 7 and 8 do not exist. */
@@ -62,6 +71,7 @@ const OFF: Circuit = {
   ...SIMPLE,
   nodes: [NODE_1, NODE_2, NODE_3, NODE_4, SIMPLE.nodes[3] as Node],
   junctions: [...SIMPLE.junctions, TANK_PASSED],
+  liquid: TANK_LIQUID_PASSED,
 };
 
 export const parallel: Arrangement = {

@@ -1,4 +1,4 @@
-import type { Arrangement, Balance, Circuit, Junction, Machine, Node } from './type.ts';
+import type { Arrangement, Balance, Circuit, Junction, Machine, Node, Pool } from './type.ts';
 
 export const MAIN: Machine = {
   name: 'main_compressor',
@@ -28,6 +28,9 @@ export const NODE_3: Node = {
   stream: 'condenser',
   rule: { kind: 'condensed_liquid', level: 'condenser' },
 };
+
+/** The condenser's own liquid. */
+export const CONDENSATE: Pool = { vessel: 'condenser', node: '3' };
 
 /**
  * Hot-gas bypass takes gas from the main discharge to the evaporator, where it gives up its heat beside the water and
@@ -102,6 +105,7 @@ export const SIMPLE: Circuit = {
     },
   ],
   machines: [MAIN],
+  liquid: { leaving: ['evaporator'], pools: [CONDENSATE] },
 };
 
 export const simple: Arrangement = { name: 'simple', economizer: 'none', on: SIMPLE, off: null, without: null };

@@ -1,4 +1,4 @@
-import { evaporation, MOTOR_COOLING, NODE_1, NODE_3, SUCTION } from './simple.ts';
+import { CONDENSATE, evaporation, MOTOR_COOLING, NODE_1, NODE_3, SUCTION } from './simple.ts';
 import { betweenStages, compression, NODE_10, PLAIN, STAGES, STAGES_TO_CONDENSER } from './stages.ts';
 import type { Arrangement, Circuit, Port } from './type.ts';
 
@@ -61,6 +61,7 @@ const ON: Circuit = {
     STAGES_TO_CONDENSER,
   ],
   machines: [{ ...STAGES, ports: PORTS }],
+  liquid: { leaving: ['evaporator', 'vapour'], pools: [CONDENSATE] },
 };
 
 /** The branch is closed: nothing boils off, and the liquid passes the subcooler as it is. */

@@ -1,5 +1,6 @@
 /** Flash tank and evaporator, as every arrangement with an economizer has them. */
-import type { Balance, Junction, Node } from './type.ts';
+import { CONDENSATE } from './simple.ts';
+import type { Balance, Junction, Liquid, Node } from './type.ts';
 
 export const NODE_4: Node = {
   number: '4',
@@ -48,4 +49,12 @@ export const TANK_BALANCE: Balance = {
   ],
   heat: null,
   work: null,
+};
+
+export const TANK_LIQUID: Liquid = { leaving: ['tank'], pools: [CONDENSATE, { vessel: 'flash_tank', node: '5' }] };
+
+/** With no vapour leaving, the tank's liquid is as warm as what enters it. */
+export const TANK_LIQUID_PASSED: Liquid = {
+  leaving: ['tank'],
+  pools: [CONDENSATE, { vessel: 'flash_tank', node: '4' }],
 };

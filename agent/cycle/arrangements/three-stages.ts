@@ -1,12 +1,16 @@
-import { evaporation, MOTOR_COOLING, NODE_1, NODE_3, SUCTION } from './simple.ts';
+import { CONDENSATE, evaporation, MOTOR_COOLING, NODE_1, NODE_3, SUCTION } from './simple.ts';
 import { betweenStages, compression, NODE_6_PLAIN, NODE_10, PLAIN, STAGES, STAGES_TO_CONDENSER } from './stages.ts';
 import { NODE_4, NODE_5, NODE_7 } from './tank.ts';
-import type { Arrangement, Circuit, Node, Port } from './type.ts';
+import type { Arrangement, Circuit, Node, Pool, Port, Vessel } from './type.ts';
 
 const PORTS: readonly Port[] = [
   { level: 'flash_tank_2', vapour: '13', stream: 'vapour_2' },
   { level: 'flash_tank', vapour: '7', stream: 'vapour' },
 ];
+
+function pool(vessel: Vessel, node: string): Pool {
+  return { vessel, node };
+}
 
 function entering(from: string): Node {
   return {
@@ -87,6 +91,7 @@ const ON: Circuit = {
     STAGES_TO_CONDENSER,
   ],
   machines: [{ ...STAGES, ports: PORTS }],
+  liquid: { leaving: ['tank'], pools: [CONDENSATE, pool('flash_tank', '5'), pool('flash_tank_2', '12')] },
 };
 
 /** Both vapour lines are closed: what enters the tanks goes on to the evaporator with h6 = h3. */
@@ -98,6 +103,7 @@ const OFF: Circuit = {
     { name: 'flash tank', enters: ['tank'], leaves: ['tank_2'] },
     { name: 'second flash tank', enters: ['tank_2'], leaves: ['evaporator'] },
   ],
+  liquid: { leaving: ['tank'], pools: [CONDENSATE, pool('flash_tank', '4'), pool('flash_tank_2', '11')] },
 };
 
 export const threeStages: Arrangement = {

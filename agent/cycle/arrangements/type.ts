@@ -77,6 +77,24 @@ export interface Port {
   readonly stream: string;
 }
 
+/** A vessel whose liquid level is measured. */
+export type Vessel = 'condenser' | 'flash_tank' | 'flash_tank_2';
+
+export const VESSELS: readonly Vessel[] = ['condenser', 'flash_tank', 'flash_tank_2'];
+
+/** Liquid that a vessel takes up while its level rises, and the node whose enthalpy it has. */
+export interface Pool {
+  readonly vessel: Vessel;
+  readonly node: string;
+}
+
+/** Where liquid stands in a circuit, for `storing`. */
+export interface Liquid {
+  /** Streams into which what leaves the condenser divides, beside motor cooling. */
+  readonly leaving: readonly string[];
+  readonly pools: readonly Pool[];
+}
+
 /** One way the circuit runs. */
 export interface Circuit {
   /** In an order in which each node needs only those before it. */
@@ -84,6 +102,9 @@ export interface Circuit {
   readonly junctions: readonly Junction[];
   readonly balances: readonly Balance[];
   readonly machines: readonly Machine[];
+  readonly liquid: Liquid;
+  /** Vessels that take up or give liquid in these junctions and balances; none as the tables stand. */
+  readonly stored?: readonly Pool[];
 }
 
 export interface Arrangement {

@@ -5,6 +5,7 @@ import { flashMetrics } from './flash.ts';
 import type { CycleMetric } from './metric.ts';
 import { pressureMetrics } from './pressures.ts';
 import { stageMetrics } from './stages.ts';
+import { storageMetrics } from './storage.ts';
 import { surgeMetrics } from './surge.ts';
 import { tankMetrics } from './tank.ts';
 import { unitMetrics } from './unit.ts';
@@ -19,5 +20,6 @@ export const CYCLE_METRICS: readonly CycleMetric[] = [
   ...exchangerMetrics,
   ...pressureMetrics,
   ...stageMetrics,
+  ...storageMetrics,
   ...surgeMetrics,
 ];

@@ -3,6 +3,7 @@ import type { Missing } from '../../base/metric.ts';
 import type { CycleContext } from '../context.ts';
 import { NO_FLASH } from '../quantities/capacity.ts';
 import { absent, withoutTank } from '../quantities/machines.ts';
+import { ofStorage } from '../quantities/storage.ts';
 import type { CycleMetric } from './metric.ts';
 
 const TANK_INPUTS = [
@@ -65,16 +66,20 @@ export const flashMetrics: readonly CycleMetric[] = [
   {
     name: 'evaporator.mass_flow',
     unit: 'kg/s',
-    meaning: 'refrigerant through the evaporator',
-    formula: '(unit.capacity + heat from the room)/(h1 - h6), less what hot-gas bypass brings along',
+    meaning: 'refrigerant through the evaporator: what boils in it',
+    formula:
+      '(unit.capacity + heat from the room)/(h1 - h6), less what hot-gas bypass brings along and what liquid stored takes',
     inputs: ['unit.capacity'],
-    compute: (c) => (c.figure('unit.capacity') + c.figure('ambient_gain')) / c.figure('net_effect'),
+    compute(c) {
+      const heat = c.figure('unit.capacity') + c.figure('ambient_gain') - ofStorage(c, 'stored_heat');
+      return heat / c.figure('net_effect');
+    },
   },
   {
     name: 'flash_tank.vapour_mass_flow',
     unit: 'kg/s',
     meaning: 'vapour leaving the flash tank to the economizer compressor, or in between the stages',
-    formula: 'evaporator.mass_flow x4/(1 - x4)',
+    formula: '(evaporator.mass_flow - condenser.storage_mass_flow) x4/(1 - x4)',
     inputs: ['evaporator.mass_flow', 'flash_tank.flash_fraction'],
     compute(c) {
       return withoutTank(c) ?? c.figure('evaporator.mass_flow') * c.figure('vapour_ratio');
@@ -92,9 +97,12 @@ export const flashMetrics: readonly CycleMetric[] = [
     name: 'condenser.mass_flow',
     unit: 'kg/s',
     meaning: 'refrigerant leaving the condenser',
-    formula: 'main_compressor.mass_flow + vapour from the economizer',
+    formula: 'main_compressor.mass_flow + vapour from the economizer - condenser.storage_mass_flow',
     inputs: ['main_compressor.mass_flow', 'flash_tank.vapour_mass_flow', 'economizer.vapour_mass_flow'],
-    compute: (c) => c.flows('flows').condenser as number,
+    compute(c) {
+      const { drained, condenser } = c.flows('flows');
+      return drained ?? (condenser as number);
+    },
   },
   {
     name: 'main_compressor.suction_volume_flow',

@@ -79,14 +79,15 @@ const secondTank: readonly CycleMetric[] = [
     name: 'flash_tank_2.vapour_mass_flow',
     unit: 'kg/s',
     meaning: 'vapour leaving the second flash tank to join behind the first stage',
-    formula: 'evaporator.mass_flow x/(1 - x), x = flash_tank_2.flash_fraction',
+    formula:
+      '(evaporator.mass_flow less what rises in condenser and first tank) x/(1 - x), x = flash_tank_2.flash_fraction',
     inputs: ['evaporator.mass_flow', 'flash_tank_2.flash_fraction'],
     compute(c) {
       const none = noSecondTank(c);
       if (none !== null) return none;
       if (!c.economizing()) return withoutEconomizer(c);
-      const x = c.figure('flash_tank_2.flash_fraction');
-      return (c.figure('evaporator.mass_flow') * x) / (1 - x);
+      c.figure('flash_tank_2.flash_fraction');
+      return c.figure('evaporator.mass_flow') * (c.flows('flow_ratios').vapour_2 as number);
     },
   },
 ];
@@ -119,7 +120,7 @@ const subcooler: readonly CycleMetric[] = [
     name: 'economizer.vapour_mass_flow',
     unit: 'kg/s',
     meaning: 'vapour leaving the subcooler to join between the stages',
-    formula: 'evaporator.mass_flow x/(1 - x), x = economizer.vapour_fraction',
+    formula: '(evaporator.mass_flow - condenser.storage_mass_flow) x/(1 - x), x = economizer.vapour_fraction',
     inputs: ['evaporator.mass_flow', 'economizer.vapour_fraction'],
     compute: (c) => noSubcooler(c) ?? c.figure('evaporator.mass_flow') * c.figure('vapour_ratio'),
   },

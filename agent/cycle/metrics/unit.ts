@@ -3,6 +3,7 @@
 import type { CapacityMethod, CycleContext } from '../context.ts';
 import { CAPACITY_METHODS } from '../quantities/capacity.ts';
 import { secondMachine } from '../quantities/machines.ts';
+import { ofStorage } from '../quantities/storage.ts';
 import type { CycleMetric } from './metric.ts';
 
 const SCOPE = 'the chiller alone, without pumps and tower';
@@ -150,12 +151,13 @@ export const unitMetrics: readonly CycleMetric[] = [
     meaning:
       'heat in less heat out over their mean, both by water flows. The tolerance of rating standards is for a laboratory: a figure to look at, not to alarm on',
     formula:
-      '(E_in - E_out)/((E_in + E_out)/2), E_in = capacity from chilled water + power into the circuit, E_out = heat to condenser water',
+      '(E_in - E_out)/((E_in + E_out)/2), E_in = capacity from chilled water + power into the circuit, E_out = heat to condenser water + what the vessels store',
     inputs: ['unit.capacity_from_chilled_water', 'condenser_water.flow', 'unit.power'],
     asMeasured: true,
     compute(c) {
       const into = c.figure('water_heat:chilled_water') + c.figure('ambient_gain') + c.figure('power_into_circuit');
-      const out = c.figure('water_heat:condenser_water') + c.figure('ambient_loss');
+      const stored = ofStorage(c, 'stored_energy');
+      const out = c.figure('water_heat:condenser_water') + c.figure('ambient_loss') + stored;
       return (into - out) / ((into + out) / 2);
     },
   },

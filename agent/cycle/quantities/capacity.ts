@@ -1,17 +1,16 @@
 /** Heat at the water sides, the capacity by each balance that can give it, and the flows. */
 import type { Missing } from '../../base/metric.ts';
-import { solveFlows } from '../balances.ts';
+import { type Flows, solveFlows } from '../balances.ts';
 import type { CapacityMethod, CycleContext, Quantity } from '../context.ts';
 import { WATER_RANGE, waterDensity, waterHeatCapacity } from '../water.ts';
 import { lossQuantities, netEffect } from './losses.ts';
 import { secondMachine, withoutEconomizer } from './machines.ts';
+import { ofStorage, shares, taken } from './storage.ts';
 
 /** In order of preference where uncertainties are equal. */
 export const CAPACITY_METHODS: readonly CapacityMethod[] = ['chilled_water', 'power', 'condenser_water'];
 
 type Side = 'chilled_water' | 'condenser_water';
-/** Streams per kg/s through the evaporator: what is cooled or bypassed does not pass the economizer. */
-export const RATIOS = { evaporator: 1, motor_cooling: 0, bypass: 0 } as const;
 
 const SIDES: readonly Side[] = ['chilled_water', 'condenser_water'];
 
@@ -34,33 +33,36 @@ export const capacityQuantities: readonly Quantity[] = [
     name: 'capacity:condenser_water',
     compute(c) {
       const rejected = c.figure('water_heat:condenser_water') + c.figure('ambient_loss');
-      const heat = rejected - c.figure('power_into_circuit') - c.figure('ambient_gain');
+      const into = c.figure('power_into_circuit') + c.figure('ambient_gain');
+      const heat = rejected - into + ofStorage(c, 'stored_energy');
       return heat <= 0 ? c.missing('condenser water carries less heat than the power put in') : heat;
     },
   },
   {
     // Streams per kg/s through the evaporator, motor cooling left out: from the tank's balance.
     name: 'flow_ratios',
-    compute(c) {
-      return solveFlows(c.circuit, RATIOS, (node) => c.state(`state:${node}`).h);
-    },
+    compute: (c) => ratios(c, false),
   },
+  {
+    // The same as if every level stood: what holds of the machine, and not of this minute alone.
+    name: 'standing_ratios',
+    compute: (c) => ((c.circuit.stored ?? []).length === 0 ? c.flows('flow_ratios') : ratios(c, true)),
+  },
+  { name: 'flow_about', compute: flowAbout },
   {
     // y = m_v/m_e, above zero
     name: 'vapour_ratio',
-    compute(c) {
-      if (!c.economizing()) return withoutEconomizer(c);
-      const y = c.flows('flow_ratios').vapour as number;
-      return y > 0 ? y : c.missing(NO_FLASH);
-    },
+    compute: (c) => vapourRatio(c, 'flow_ratios'),
   },
+  { name: 'standing_vapour_ratio', compute: (c) => vapourRatio(c, 'standing_ratios') },
   {
     name: 'flows',
     compute(c) {
       const evaporator = c.figure('evaporator.mass_flow');
       const motor_cooling = c.figure('motor_cooling_flow');
       const bypass = c.figure('bypass_flow');
-      return solveFlows(c.circuit, { evaporator, motor_cooling, bypass }, (node) => c.state(`state:${node}`).h);
+      const given = { evaporator, motor_cooling, bypass, ...taken(c) };
+      return solveFlows(c.circuit, given, (node) => c.state(`state:${node}`).h);
     },
   },
   {
@@ -89,6 +91,29 @@ export const capacityQuantities: readonly Quantity[] = [
 
 /** The liquid would not flash on entering the tank: pressure and temperature contradict each other. */
 export const NO_FLASH = 'nothing flashes between these pressures and temperatures: check the points';
+
+function ratios(c: CycleContext, standing: boolean): Flows {
+  return solveFlows(c.circuit, shares(c, standing), (node) => c.state(`state:${node}`).h);
+}
+
+function vapourRatio(c: CycleContext, of: 'flow_ratios' | 'standing_ratios'): number | Missing {
+  if (!c.economizing()) return withoutEconomizer(c);
+  const y = c.flows(of).vapour as number;
+  return y > 0 ? y : c.missing(NO_FLASH);
+}
+
+/**
+ * kg/s that boil in the evaporator, near enough to make shares of what is stored: whatever of power depends on those
+ * shares, bypass and the room are left out. Another round would move the shares by less than a hundredth of themselves.
+ */
+function flowAbout(c: CycleContext): number | Missing {
+  const effect = c.figure('refrigerating_effect');
+  const kept = ofStorage(c, 'stored_heat');
+  if (c.has('water_heat:chilled_water')) return (c.figure('water_heat:chilled_water') - kept) / effect;
+  if (c.has('standing_specific_power') && c.has('compressors_power')) return flowByPower(c, 'standing');
+  const rejected = c.figure('water_heat:condenser_water') - c.figure('power_into_circuit');
+  return (rejected + ofStorage(c, 'stored_energy') - kept) / effect;
+}
 
 /**
  * Water flow by its meter, else from the pressure drop over the tube bundle: V = V_design (dp/dp_design)^(1/n), times
@@ -139,16 +164,16 @@ function waterHeat(c: CycleContext, side: Side, warm: string, cold: string): num
 
 /** Capacity from power and discharge temperature: m_e times what each kilogram gives, less what the room gives. */
 function byPower(c: CycleContext): number | Missing {
-  const flow = flowByPower(c);
+  const flow = flowByPower(c, 'measured');
   if (typeof flow !== 'number') return flow;
   const bypassing = c.figure('bypass_share') > 0;
   const net = netEffect(c, bypassing ? 'measured:main_compressor' : null);
-  return typeof net === 'number' ? flow * net - c.figure('ambient_gain') : net;
+  return typeof net === 'number' ? flow * net - c.figure('ambient_gain') + ofStorage(c, 'stored_heat') : net;
 }
 
-/** m_e = P/(w_main/eta + y w_econ/eta). */
-function flowByPower(c: CycleContext): number | Missing {
-  const main = c.figure('measured_specific_power');
+/** m_e = P/(w_main/eta + y w_econ/eta); `standing`: as if every level stood. */
+function flowByPower(c: CycleContext, way: 'measured' | 'standing'): number | Missing {
+  const main = c.figure(`${way}_specific_power`);
   if (Number.isNaN(main)) return c.missing('');
   if (c.has('drive_power:main_compressor')) {
     const own = c.figure('drive_power:main_compressor');
@@ -161,6 +186,6 @@ function flowByPower(c: CycleContext): number | Missing {
     const rest = power - c.figure('drive_power:economizer_compressor');
     return rest <= 0 ? c.missing('the economizer compressor takes more than unit.power') : rest / main;
   }
-  const vapour = c.figure('vapour_ratio');
+  const vapour = c.figure(way === 'measured' ? 'vapour_ratio' : 'standing_vapour_ratio');
   return power / (main + vapour * c.figure('specific_power:economizer_compressor'));
 }

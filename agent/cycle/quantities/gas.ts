@@ -22,8 +22,12 @@ export function portsOf(circuit: Circuit): readonly Port[] {
   return circuit.machines.flatMap((machine) => machine.ports ?? []);
 }
 
-export function gasOf(c: CycleContext, circuit: Circuit, way: 'state' | 'ghost'): Gas {
-  const ratios = c.flows(way === 'state' ? 'flow_ratios' : 'ghost_ratios');
+const RATIOS_OF = { now: 'flow_ratios', standing: 'standing_ratios', ghost: 'ghost_ratios' } as const;
+
+/** `standing`: as it is now, had every level stood. */
+export function gasOf(c: CycleContext, circuit: Circuit, when: keyof typeof RATIOS_OF): Gas {
+  const ratios = c.flows(RATIOS_OF[when]);
+  const way = when === 'ghost' ? 'ghost' : 'state';
   const sides = portsOf(circuit).map(({ vapour, stream }) => ({
     vapour: c.state(`${way}:${vapour}`),
     y: ratios[stream] ?? Number.NaN,
@@ -33,7 +37,11 @@ export function gasOf(c: CycleContext, circuit: Circuit, way: 'state' | 'ghost')
 }
 
 export function gasNow(c: CycleContext): Gas {
-  return gasOf(c, c.circuit, 'state');
+  return gasOf(c, c.circuit, 'now');
+}
+
+export function gasStanding(c: CycleContext): Gas {
+  return gasOf(c, c.circuit, 'standing');
 }
 
 export const total = (sides: readonly Side[], of: (side: Side) => number): number =>

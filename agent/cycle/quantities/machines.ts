@@ -27,6 +27,7 @@ export const machineQuantities: readonly Quantity[] = [
     name: 'measured_specific_power',
     compute: (c) => specificPower(c, MAIN, c.state('measured:main_compressor').h - c.state('state:1').h),
   },
+  { name: 'standing_specific_power', compute: (c) => c.figure('measured_specific_power') },
   ...economizerQuantities,
 ];
 
@@ -44,7 +45,8 @@ export const besideQuantities: readonly Quantity[] = [
     name: 'specific_power_with',
     compute(c) {
       const main = c.figure('specific_power:main_compressor');
-      if (c.economizing()) return main + c.figure('vapour_ratio') * c.figure('specific_power:economizer_compressor');
+      if (c.economizing())
+        return main + c.figure('standing_vapour_ratio') * c.figure('specific_power:economizer_compressor');
       const h7 = c.state('ghost:7').h;
       const h3 = c.state('state:3').h;
       const y = (h3 - c.state('ghost:5').h) / (h7 - h3);

@@ -55,7 +55,8 @@ function intoCircuit(c: CycleContext, power: number): number {
   const own = c.circuit.machines.some(({ name }) => name === 'economizer_compressor');
   if (!own) return power * circuitPart(c, 'main_compressor');
   const economizer =
-    (c.figure('vapour_ratio') * c.figure('specific_power:economizer_compressor')) / c.figure('refrigerating_effect');
+    (c.figure('standing_vapour_ratio') * c.figure('specific_power:economizer_compressor')) /
+    c.figure('refrigerating_effect');
   return (
     (power - economizer) * circuitPart(c, 'main_compressor') + economizer * circuitPart(c, 'economizer_compressor')
   );

@@ -10,9 +10,9 @@ import type { Circuit, StageEnd } from '../arrangements/type.ts';
 import { type Flows, solveFlows } from '../balances.ts';
 import type { CycleContext, Quantity } from '../context.ts';
 import { polytropicEnd, throughStages } from '../polytropic.ts';
-import { RATIOS } from './capacity.ts';
-import { type Gas, gasNow, gasOf, portsOf, suctionRatio, total, workOf, workWith } from './gas.ts';
+import { type Gas, gasNow, gasOf, gasStanding, portsOf, suctionRatio, total, workOf, workWith } from './gas.ts';
 import { BYPASSED, byTemperature, economizerQuantities, polytropic, specificPower, stageEnd } from './machines.ts';
+import { RATIOS } from './storage.ts';
 
 /** Change of the flow ratio under which motor cooling and work agree. */
 const NEAR_ENOUGH = 1e-12;
@@ -79,18 +79,13 @@ const wholeCompressor: readonly Quantity[] = [
     name: 'specific_power:main_compressor',
     compute: (c) => c.figure('work:main_compressor') / c.assumed('assumed.main_compressor_drive'),
   },
-  {
-    name: 'measured_specific_power',
-    compute(c) {
-      const work = workOf(c, gasNow(c), c.state('measured:main_compressor').h);
-      return typeof work === 'number' ? work / c.assumed('assumed.main_compressor_drive') : work;
-    },
-  },
+  { name: 'measured_specific_power', compute: (c) => powerFor(c, gasNow(c), 'measured:main_compressor') },
+  { name: 'standing_specific_power', compute: (c) => powerFor(c, gasStanding(c), 'measured:main_compressor') },
   {
     name: 'ghost:discharge:main_compressor',
     compute: (c) => whole(c, c.figure('overall_polytropic')),
   },
-  { name: 'specific_power_with', compute: (c) => c.figure('specific_power:main_compressor') },
+  { name: 'specific_power_with', compute: (c) => powerFor(c, gasStanding(c), 'discharge:main_compressor') },
   {
     name: 'specific_power_without',
     compute: (c) => specificPower(c, STAGES, c.state('ghost:10').h - c.state('state:1').h),
@@ -133,6 +128,12 @@ export function closedPortQuantities(other: Circuit): readonly Quantity[] {
     },
     { name: 'specific_power_without', compute: (c) => c.figure('specific_power:main_compressor') },
   ];
+}
+
+/** Electrical power per kg/s through the evaporator for lifting `gas` to the discharge of that name, J/kg. */
+function powerFor(c: CycleContext, gas: Gas, discharge: string): number | Missing {
+  const work = workOf(c, gas, c.state(discharge).h);
+  return typeof work === 'number' ? work / c.assumed('assumed.main_compressor_drive') : work;
 }
 
 /** States between the stages: `out_1` leaves the first, `in_2` enters the second after mixing. */

@@ -4,6 +4,7 @@
  * arrangement. A new arrangement takes part by its table alone, if its nodes have `state:<number>` in the ledger, its
  * heats are `evaporator.heat` and `condenser.heat`, and its works are `<machine>.shaft_power`.
  */
+import { EVAPORATOR_LIQUID, storedIn } from '../arrangements/storage.ts';
 import type { Circuit, MachineName, Node } from '../arrangements/type.ts';
 import type { ChillerParameters } from '../parameters.ts';
 
@@ -33,19 +34,23 @@ const isPower = (name: string): boolean => name.startsWith('power:');
  * Node whose enthalpy stands for that of `number`: expansion keeps it.
  */
 function source(circuit: Circuit, number: string): string {
+  if (number === EVAPORATOR_LIQUID) return number;
   const node = circuit.nodes.find((each) => each.number === number) as Node;
   return node.rule.kind === 'expansion' ? source(circuit, node.rule.from) : number;
 }
 
 function tableRelations(circuit: Circuit): Relation[] {
+  // what a level tells is measured, every other flow is found
+  const told = new Set((circuit.stored ?? []).map(({ vessel }) => storedIn(vessel)));
+  const flow = (stream: string): string => (told.has(stream) ? stream : `m:${stream}`);
   const carried = (sign: number, { stream, node }: { stream: string; node: string }): Term =>
-    term(sign, `m:${stream}`, `h:${source(circuit, node)}`);
+    term(sign, flow(stream), `h:${source(circuit, node)}`);
   return [
     ...circuit.junctions.map(
       ({ name, enters, leaves }): Relation => ({
         name: `mass: ${name}`,
         kind: 'mass',
-        terms: [...enters.map((s) => term(1, `m:${s}`)), ...leaves.map((s) => term(-1, `m:${s}`))],
+        terms: [...enters.map((s) => term(1, flow(s))), ...leaves.map((s) => term(-1, flow(s)))],
       }),
     ),
     ...circuit.balances.map(

@@ -1,6 +1,7 @@
 /** The reconciliation of one interval as the outside sees it. */
 import type { Snapshot } from '../../points/types.ts';
 import type { Books, OpenBooks } from '../books.ts';
+import { pointOf } from '../inputs.ts';
 import type { BalanceFigure, ReconciledPoint, Reconciliation } from '../types.ts';
 import { dot, propagated } from './adjust.ts';
 import type { Balanced } from './reconcile.ts';
@@ -81,7 +82,7 @@ function redundantMetrics(
 ): string[] {
   if (verdict === null) return [];
   const { inputs } = interval;
-  const alone = inputs.map(({ name }) => snapshot.points[name] !== undefined && !redundant.has(name));
+  const alone = inputs.map(({ name }) => snapshot.points[pointOf(name)] !== undefined && !redundant.has(name));
   const names: string[] = [];
   for (const [name, by] of slopes) {
     let [sum, most] = [0, 0];

@@ -253,6 +253,7 @@ test('flash intercooler of that example: 0.8064 kg/s, 81.5 kW, COP 3.38', () => 
   const circuit: Circuit = {
     nodes: [],
     machines: [],
+    liquid: { leaving: [], pools: [] },
     junctions: [
       { name: 'intercooler', enters: ['high_liquid', 'low'], leaves: ['high', 'low_liquid'] },
       {

@@ -3,7 +3,10 @@ import { expect, test } from 'vitest';
 import { readSite } from '../../../agent/site/site.ts';
 
 function slips(machine: Record<string, unknown>, points: readonly string[] = []): string[] {
-  const address = (register: number) => ({ address: { table: 'holding', register }, unit: 'kPa' });
+  const point = (name: string, at: number) => [
+    name,
+    { address: { table: 'holding', register: at * 10 }, unit: name.endsWith('.level') ? '%' : 'kPa' },
+  ];
   const result = readSite({
     version: 1,
     site: { id: 'plant-room', name: 'Plant room', time_zone: 'Europe/Oslo', barometer: '100 kPa' },
@@ -12,7 +15,7 @@ function slips(machine: Record<string, unknown>, points: readonly string[] = [])
         id: 'CH-1',
         machine: { refrigerant: 'R1233zdE', rated_capacity: '900 ton', ...machine },
         source: { modbus: { host: '10.0.0.5' } },
-        points: Object.fromEntries(['condenser.pressure', ...points].map((name, at) => [name, address(at * 10)])),
+        points: Object.fromEntries(['condenser.pressure', ...points].map(point)),
       },
     ],
   });
@@ -33,7 +36,36 @@ test('motor cooling goes with a hermetic main motor, whatever the economizer com
   expect(slips({ ...machine, motor_cooling: false, main_compressor: { motor: 'open' } })).toEqual([]);
 });
 
+const VESSEL = { liquid_area: '1.5 m2', level_range: '600 mm' };
+
+test('vessels are read with their levels', () => {
+  const levels = ['condenser.level', 'flash_tank.level', 'flash_tank_2.level'];
+  const vessels = { condenser: VESSEL, flash_tank: { ...VESSEL, liquid_area: '16 ft2', level_range: '47 in' } };
+  const machine = { arrangement: 'interstage', stages: 3, vessels: { ...vessels, flash_tank_2: VESSEL } };
+  expect(slips(machine, levels)).toEqual([]);
+});
+
 test.each([
+  [
+    { arrangement: 'parallel', stages: 3 },
+    [],
+    "machine stages: three stages with two tanks: only with arrangement 'interstage'",
+  ],
+  [
+    { arrangement: 'parallel', vessels: { condenser: VESSEL } },
+    [],
+    'machine vessels condenser: needs the point condenser.level: map it, or leave this out',
+  ],
+  [
+    { arrangement: 'simple', vessels: { flash_tank: VESSEL } },
+    [],
+    'machine vessels flash_tank: this machine has none: leave it out',
+  ],
+  [
+    { arrangement: 'parallel', vessels: { flash_tank_2: VESSEL } },
+    [],
+    'machine vessels flash_tank_2: this machine has none: leave it out',
+  ],
   [
     { arrangement: 'parallel', stages: 3 },
     [],
