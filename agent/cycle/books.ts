@@ -159,15 +159,13 @@ export function spreadOf({ causes, adjustment }: Books, by: Float64Array | null)
   return Number.isFinite(u) ? u : null;
 }
 
-/** Gauss and Hermite with five points: places in standard deviations, and weights of both outer pairs. */
-const PAIRS = [
-  [1.3556261799742659, 0.2220759220056126],
-  [2.8569700138728056, 0.0112574113277207],
-] as const;
+/** Gauss and Hermite with three points: place of the outer ones in standard deviations, and their weight. */
+const PLACE = Math.sqrt(3);
+const WEIGHT = 1 / 6;
 
 /**
  * k = 1, SI, of a figure that is no straight line over its uncertainty: the spread of its values along the direction in
- * which it moves most, within what the balances allow, by five points of Gauss and Hermite instead of a slope. `u`:
+ * which it moves most, within what the balances allow, by three points of Gauss and Hermite instead of a slope. `u`:
  * what the slope says, and the answer where an outer point leaves no value.
  */
 export function curvedSpread({ leaf, base, causes, adjustment }: Books, name: string, by: Float64Array, u: number) {
@@ -181,13 +179,12 @@ export function curvedSpread({ leaf, base, causes, adjustment }: Books, name: st
   const here = base.entry(name) as number;
   // first and second moment about the value itself
   let [first, second] = [0, 0];
-  for (const [place, weight] of PAIRS)
-    for (const times of [-place, place]) {
-      const moved = leaf.along(new Map([...move].map(([input, one]) => [input, one * times]))).entry(name);
-      if (typeof moved !== 'number') return u;
-      first += weight * (moved - here);
-      second += weight * (moved - here) ** 2;
-    }
+  for (const times of [-PLACE, PLACE]) {
+    const moved = leaf.along(new Map([...move].map(([input, one]) => [input, one * times]))).entry(name);
+    if (typeof moved !== 'number') return u;
+    first += WEIGHT * (moved - here);
+    second += WEIGHT * (moved - here) ** 2;
+  }
   return Math.sqrt(Math.max(0, second - first ** 2));
 }
 
