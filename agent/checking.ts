@@ -1,6 +1,8 @@
 /** One chiller's readings judged: what each point says, what is odd about it and where that stands in the site file. */
 import { must, ok, type Result } from './base/result.ts';
 import { fromSi } from './base/units.ts';
+import type { LearnedEfficiency } from './cycle/learning/learner.ts';
+import { learnedFigures } from './cycle/learning/metrics.ts';
 import type { OneMore } from './cycle/one-more.ts';
 import { prepare } from './cycle/solve.ts';
 import type { Solution } from './cycle/types.ts';
@@ -87,6 +89,8 @@ export interface CheckOptions {
   readonly chiller: ChillerSite;
   /** Pa */
   readonly barometer: number;
+  /** What an agent at this site has learned so far. */
+  readonly learned: LearnedEfficiency;
   readonly samples: number;
   readonly every_s: number;
   /** `file:line` of a key below the chiller. */
@@ -155,12 +159,16 @@ export async function checkChiller(options: CheckOptions): Promise<Result<Checke
     findings,
     ...givenBy(chiller),
     alarms: { armed: chiller.alarms.map(({ id }) => id), unarmed: unarmedAlarms(chiller) },
-    ...solved(chiller, snapshot),
+    ...solved(chiller, snapshot, options.learned),
     standstill,
   });
 }
 
-function solved(chiller: ChillerSite, snapshot: Snapshot): Pick<CheckedChiller, 'solution' | 'one_more'> {
+function solved(
+  chiller: ChillerSite,
+  snapshot: Snapshot,
+  { cells }: LearnedEfficiency,
+): Pick<CheckedChiller, 'solution' | 'one_more'> {
   const solver = must(prepare(chiller.machine));
   const fluid = must(refrigerant(chiller.machine.refrigerant));
   const uncertaintyOf = (name: PointName, value: number): number => {
@@ -169,7 +177,10 @@ function solved(chiller: ChillerSite, snapshot: Snapshot): Pick<CheckedChiller, 
     const { absolute, relative } = defaultUncertainty(definition, span?.ok === true ? span.value : null);
     return Math.hypot(absolute, relative * value);
   };
-  return { solution: solver.solve(snapshot), one_more: solver.oneMore(snapshot, uncertaintyOf) };
+  const solution = solver.solve(snapshot);
+  const minute = { solution, figures: solution.metrics, parameters: chiller.machine };
+  const metrics = { ...solution.metrics, ...learnedFigures(cells, minute) };
+  return { solution: { ...solution, metrics }, one_more: solver.oneMore(snapshot, uncertaintyOf) };
 }
 
 function readingOf(point: SitePoint, taken: ReadonlyMap<PointName, PointSamples>, read: ReadChiller): Reading {

@@ -55,11 +55,22 @@ export class ChillerFold {
     this.#state = options.state ?? MINUTE_START;
   }
 
-  /** Folds the samples with from < time <= to in (ms since the epoch), commands to alarms, and the baseline. */
+  /**
+   * Folds the samples with from < time <= to in (ms since the epoch), commands to alarms, the baseline, and when a
+   * sensor was last replaced.
+   */
   step(
     { from, to }: { readonly from: number; readonly to: number },
     link: Pick<SourceStatus, 'state' | 'reason'>,
-    { commands = [], reference = null }: { commands?: readonly AlarmCommand[]; reference?: Reference | null } = {},
+    {
+      commands = [],
+      reference = null,
+      replaced = null,
+    }: {
+      readonly commands?: readonly AlarmCommand[];
+      readonly reference?: Reference | null;
+      readonly replaced?: number | null;
+    } = {},
   ): MinuteOutcome {
     const { chiller, specs, barometer, root } = this.#options;
     const atmosphere = { local: barometer };
@@ -71,7 +82,7 @@ export class ChillerFold {
     const columns = (point: string): FastColumns => this.fast.columns(point);
     const outcome = minute(
       this.#state,
-      { snapshot, solution, link, columns, interval_s, commands, reference },
+      { snapshot, solution, link, columns, interval_s, commands, reference, replaced },
       chiller,
       root,
     );

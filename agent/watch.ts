@@ -100,6 +100,7 @@ export class ChillerWatch {
     const outcome = this.#fold.step({ from, to }, link, {
       commands: entries.flatMap(commandOf),
       reference: this.#options.reference?.(chiller, to) ?? null,
+      replaced: lastReplaced(history, chiller.id, to),
     });
     this.#record = outcome.record;
     for (const command of outcome.commands) this.#options.onCommand?.(command);
@@ -134,6 +135,13 @@ function refill(
     const { times, values } = stored.value;
     for (let i = 0; i < times.length; i += 1) fast.put(point, times[i] as number, toSi(values[i] as number, unit));
   }
+}
+
+/** When a sensor was last replaced by the maintenance log, ms; null: never, or the log cannot be read now. */
+function lastReplaced(history: Pick<History, 'maintenance'>, chiller: string, to: number): number | null {
+  const log = history.maintenance({ chiller, from: 0, to });
+  if (!log.ok) return null;
+  return log.value.findLast(({ kind }) => kind === 'sensor_replaced')?.time ?? null;
 }
 
 /** As it was understood when it came; what another version wrote and this one does not understand is passed over. */

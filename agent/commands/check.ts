@@ -2,8 +2,11 @@
 import { parseArgs } from 'node:util';
 import { type CheckedChiller, checkChiller } from '../checking.ts';
 import { formatIssues, openSite } from '../config/load.ts';
-import type { ChillerSite } from '../site/site.ts';
+import { type LearnedEfficiency, NOTHING_LEARNED } from '../cycle/learning/learner.ts';
+import { HistoryReader } from '../history/reader.ts';
+import type { ChillerSite, Site } from '../site/site.ts';
 import { systemTimers } from '../sources/timers.ts';
+import { readState } from '../state.ts';
 import { chillerText, readingText } from './check-text.ts';
 import { explainText } from './explain-text.ts';
 import type { Command, CommandIo } from './io.ts';
@@ -98,7 +101,7 @@ async function check(
   options: {
     readonly flags: Flags;
     readonly io: CommandIo;
-    readonly site: { readonly barometer: number };
+    readonly site: Pick<Site, 'barometer' | 'history'>;
     readonly place: (keys: readonly string[]) => string;
   },
 ): Promise<CheckedChiller | null> {
@@ -108,6 +111,7 @@ async function check(
   const checked = await checkChiller({
     chiller,
     barometer: site.barometer,
+    learned: learnedAt(site.history.folder, chiller.id),
     samples,
     every_s,
     place,
@@ -123,6 +127,17 @@ async function check(
   if (checked.ok) return io.stop.aborted ? null : checked.value;
   io.err.write(`tonhour check: ${checked.fault.message}\n`);
   return null;
+}
+
+/** From the history of an agent that runs or ran with this site file; nothing where there is none that can be read. */
+function learnedAt(folder: string, chiller: string): LearnedEfficiency {
+  const reader = HistoryReader.open(folder);
+  if (!reader.ok) return NOTHING_LEARNED;
+  const stored = reader.value.state(chiller);
+  if (!stored.ok) return NOTHING_LEARNED;
+  reader.value.close();
+  const kept = readState(stored.value?.state ?? null, chiller);
+  return kept.ok ? kept.value.state.learned : NOTHING_LEARNED;
 }
 
 function asText(checked: CheckedChiller, explain: boolean): string {

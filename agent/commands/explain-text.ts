@@ -37,6 +37,7 @@ export function explainText(checked: CheckedChiller): string {
     ...storageLines(checked),
     ...stateLines(checked),
     ...metricLines(checked),
+    ...savingLines(checked),
     '',
     ...lastingLines(checked),
     ...sensorLines(one_more),
@@ -152,6 +153,21 @@ function lastingLines({ solution }: CheckedChiller): string[] {
   if (rows.length === 0) return [];
   const heads = ['summed over hours and seasons', '+- that lasts', '+- new in each interval'];
   return [...table(heads, rows), ''];
+}
+
+/** Where the bounds of the economizer's saving come from. */
+function savingLines({ solution: { metrics } }: CheckedChiller): string[] {
+  const ratio = metrics['economizer.efficiency_ratio'];
+  if (ratio === undefined || metrics['economizer.saving_fraction']?.value == null) return [];
+  const minutes = metrics['economizer.efficiency_ratio_minutes']?.value ?? 0;
+  const from =
+    ratio.value === null
+      ? (ratio.reason ?? 'not learned')
+      : `${number(ratio.value)} +- ${plus(ratio.uncertainty ?? 0)}, learned from ${minutes} steady minutes`;
+  return [
+    '',
+    `Bounds of the saving, by the main compressor's efficiency without economizer over that with it: ${from}.`,
+  ];
 }
 
 function sensorLines(all: readonly OneMore[]): string[] {

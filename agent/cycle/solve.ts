@@ -19,6 +19,7 @@ import {
   standardUncertainty,
 } from './books.ts';
 import { economizerRunning, standstill, vesselsOf } from './inputs.ts';
+import { operatingOf } from './learning/operating.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 import type { CycleMetric } from './metrics/metric.ts';
 import { type OneMore, oneMore } from './one-more.ts';
@@ -99,6 +100,7 @@ function solveInterval(
     ghost: stopped === null ? numberedStates(base, 'ghost') : {},
     metrics,
     reconciliation: reconciliationOf(books, snapshot, doubted.slopes),
+    operating: stopped === null ? operatingOf(books.measured) : null,
     unobservable,
   };
 }

@@ -1,4 +1,5 @@
 import type { Figure } from '../base/metric.ts';
+import type { CapacityMethod } from './context.ts';
 
 /**
  * A thermodynamic state of the circuit, SI: K, Pa, J/kg, J/(kg K); quality q of vapour by mass where two-phase or
@@ -64,6 +65,24 @@ export interface BalanceFigure {
   readonly after: number;
 }
 
+/** The main compressor by the readings as they are, SI. */
+export interface Operating {
+  /** Which balance its flow comes from. */
+  readonly method: CapacityMethod;
+  /** Suction volume flow, and what it would be without economizer at this capacity (null while that is off): m3/s. */
+  readonly flow: number;
+  readonly without: number | null;
+  /** Isentropic head, J/kg; sound speed at suction, m/s. */
+  readonly head: number;
+  readonly sound: number;
+  /** Isentropic, or polytropic where vapour joins between stages. */
+  readonly efficiency: number;
+  /** Relative standard uncertainty of the efficiency by what it would not come from without economizer. */
+  readonly apart: number;
+  /** The same by the pressure of the air that gauges are open to: another one on another day. */
+  readonly air: number;
+}
+
 /**
  * One interval, solved. Points numbered as in the trade's pressure-enthalpy diagram (1 suction ... 8 economizer
  * discharge).
@@ -79,6 +98,8 @@ export interface Solution {
   /** Every metric of the cycle by name, catalogue units; those that the points do not carry have null and a reason. */
   readonly metrics: Readonly<Record<string, Figure>>;
   readonly reconciliation: Reconciliation;
+  /** Null where the points do not tell it, or the machine stands. */
+  readonly operating: Operating | null;
   /** Metrics that this machine's points can never give, whatever the minute. */
   readonly unobservable: readonly string[];
 }

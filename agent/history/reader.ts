@@ -12,8 +12,9 @@ import { latestMinute, type MinutesQuery, minutesBetween } from './minutes.ts';
 import { FILE_NAME } from './open.ts';
 import { type SpansQuery, steadyHoursOf, sumsOfSpans } from './rollups.ts';
 import { SCHEMA } from './schema.ts';
+import { loadState } from './state.ts';
 import { faultCode, Store } from './store.ts';
-import type { JournalEntry, StoredRecord } from './types.ts';
+import type { JournalEntry, StoredRecord, StoredState } from './types.ts';
 
 /** Messages that wait for one sink. */
 export interface Waiting {
@@ -72,6 +73,11 @@ export class HistoryReader {
   /** Newest first. */
   alarmJournal(query: JournalQuery): Result<JournalEntry[]> {
     return this.#read(() => journalBetween(this.#store, query));
+  }
+
+  /** The fold's state as it was last kept; null before the first minute. */
+  state(chiller: string): Result<StoredState | null> {
+    return this.#read(() => loadState(this.#store, chiller));
   }
 
   latestMinute(chiller: string): Result<StoredRecord | null> {

@@ -3,6 +3,7 @@ import type { MetricDefinition } from '../base/metric.ts';
 import { assert } from '../base/result.ts';
 import { isUnit, type UnitName } from '../base/units.ts';
 import { BASELINE_METRICS } from '../baseline/metrics.ts';
+import { LEARNED_METRICS } from '../cycle/learning/metrics.ts';
 import { CYCLE_METRICS } from '../cycle/metrics/definitions.ts';
 import { RUNNING_METRICS } from '../points/running-metrics.ts';
 import { VALVE_METRICS } from '../valves/metrics.ts';
@@ -34,7 +35,7 @@ export function gather(rooms: readonly (readonly Described[])[]): Readonly<Recor
 }
 
 /** Rooms whose metrics are published. */
-const CATALOGUE = gather([RUNNING_METRICS, CYCLE_METRICS, VALVE_METRICS, BASELINE_METRICS]);
+const CATALOGUE = gather([RUNNING_METRICS, CYCLE_METRICS, LEARNED_METRICS, VALVE_METRICS, BASELINE_METRICS]);
 
 export function catalogue(): Readonly<Record<string, CatalogueEntry>> {
   return CATALOGUE;

@@ -3,6 +3,7 @@ import type { Missing } from '../../base/metric.ts';
 import { arrangementOf } from '../arrangements/table.ts';
 import type { MachineName } from '../arrangements/type.ts';
 import type { CycleContext } from '../context.ts';
+import type { ChillerParameters } from '../parameters.ts';
 import { absent } from '../quantities/machines.ts';
 import type { CycleMetric } from './metric.ts';
 
@@ -53,6 +54,12 @@ function efficiencies(name: MachineName, suction: string): readonly CycleMetric[
       },
     },
   ];
+}
+
+/** The efficiency of the main compressor that has a meaning with the economizer on and off alike. */
+export function efficiencyName(parameters: ChillerParameters): string {
+  const staged = arrangementOf(parameters).economizer === 'between_stages';
+  return `main_compressor.${staged ? 'polytropic' : 'isentropic'}_efficiency`;
 }
 
 /** Vapour joins between the stages of the main compressor. */

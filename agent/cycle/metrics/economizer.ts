@@ -34,16 +34,23 @@ function saving(c: CycleContext, way: 'state' | 'ghost'): number | Missing {
   return 1 - (((h1 - h3) / (h1 - h6)) * c.figure('specific_power_with')) / c.figure('specific_power_without');
 }
 
-/** The saving is least where the main compressor runs best without economizer, at its larger flow. */
+/** Main efficiency without over with economizer where neither the site file nor the machine's own past tells it. */
+export const DEFAULT_RATIO = { low: 0.97, high: 1.03 } as const;
+
+/**
+ * Power without economizer goes with 1 over the efficiency there: s_r = 1 - (1 - s) r with r = eta without/eta with.
+ * The saving is least where the main compressor runs best without economizer, at its larger flow.
+ */
 function bound(name: 'low' | 'high'): CycleMetric {
   const ratio = name === 'low' ? 'high' : 'low';
   return {
     name: `economizer.saving_fraction_${name}`,
     unit: '1',
-    meaning: `${name === 'low' ? 'least' : 'greatest'} saving if the main compressor's efficiency with the economizer is efficiency_ratio.${ratio} of that without it (1.03 and 0.97 where the site file gives none); may be negative`,
-    formula: `1 - (1 - economizer.saving_fraction) efficiency_ratio.${ratio}`,
+    meaning: `${name === 'low' ? 'least' : 'greatest'} saving for what is known of r, the main compressor's efficiency without economizer, at its larger flow, over that with it: efficiency_ratio of the site file, else as learned (economizer.efficiency_ratio with its uncertainty), else ${DEFAULT_RATIO.low} to ${DEFAULT_RATIO.high}; may be negative`,
+    formula: `1 - (1 - economizer.saving_fraction) r, r the ${ratio === 'high' ? 'highest' : 'lowest'}: efficiency_ratio.${ratio} of the site file, else economizer.efficiency_ratio ${ratio === 'high' ? '+' : '-'} its uncertainty, else ${DEFAULT_RATIO[ratio]}`,
     inputs: ['economizer.saving_fraction'],
-    compute: (c) => 1 - (1 - c.figure('economizer.saving_fraction')) * c.parameters.efficiency_ratio[ratio],
+    compute: (c) =>
+      1 - (1 - c.figure('economizer.saving_fraction')) * (c.parameters.efficiency_ratio ?? DEFAULT_RATIO)[ratio],
   };
 }
 

@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { BASELINE_METRICS } from '../../../agent/baseline/metrics.ts';
+import { LEARNED_METRICS } from '../../../agent/cycle/learning/metrics.ts';
 import { CYCLE_METRICS } from '../../../agent/cycle/metrics/definitions.ts';
 import { catalogue, gather } from '../../../agent/metrics/catalogue.ts';
 import { isPoint } from '../../../agent/points/dictionary.ts';
@@ -11,7 +12,9 @@ const ENTRY = { name: 'unit.example', unit: 'kW', meaning: 'an example', formula
 test('every metric of the rooms is in the catalogue, sorted, with unit, meaning and formula', () => {
   const names = Object.keys(catalogue());
   expect(names).toEqual(
-    [...RUNNING_METRICS, ...CYCLE_METRICS, ...VALVE_METRICS, ...BASELINE_METRICS].map(({ name }) => name).sort(),
+    [...RUNNING_METRICS, ...CYCLE_METRICS, ...LEARNED_METRICS, ...VALVE_METRICS, ...BASELINE_METRICS]
+      .map(({ name }) => name)
+      .sort(),
   );
   expect(names.length).toBeGreaterThan(40);
   expect(catalogue()['unit.run_hours']).toMatchObject({ unit: 'h' });
@@ -19,7 +22,7 @@ test('every metric of the rooms is in the catalogue, sorted, with unit, meaning 
 });
 
 test('what a metric is made from is a point or a metric', () => {
-  for (const { name, inputs } of [...RUNNING_METRICS, ...CYCLE_METRICS, ...VALVE_METRICS])
+  for (const { name, inputs } of [...RUNNING_METRICS, ...CYCLE_METRICS, ...LEARNED_METRICS, ...VALVE_METRICS])
     for (const input of inputs)
       expect(isPoint(input) || Object.hasOwn(catalogue(), input), `${name}: ${input}`).toBe(true);
 });
