@@ -10,7 +10,7 @@ import { addSums, NO_SUMS, type Sums, seasonMinute, sumsOf } from './season/sums
 import { daysOf, localDate, type Offsets, type Span, zoneOffsets } from './season/zone.ts';
 import type { Site } from './site/site.ts';
 import { toStored } from './stored-minute.ts';
-import type { ValvesPayload } from './valves/payload.ts';
+import type { LoopPayload, ValvesPayload } from './valves/payload.ts';
 import {
   type AlarmSeen,
   type ChillerSummary,
@@ -189,10 +189,7 @@ export class ReplayTally {
   }
 }
 
-type LoopFound = Pick<
-  ValvesPayload['loops'][keyof ValvesPayload['loops']],
-  'verdict' | 'cause' | 'index' | 'period_s' | 'reason'
->;
+type LoopFound = Pick<LoopPayload, 'verdict' | 'cause' | 'index' | 'period_s' | 'reason'>;
 
 function loopCount({ verdicts, causes, greatest, reasons }: Loop): LoopCount {
   return { verdicts, causes, greatest_index: greatest, reasons: reasons.list() };

@@ -41,6 +41,12 @@ const ROWS: readonly Row[] = [
     'condenser_valve lost_liquid_seal',
   ],
   [/^tank_valve\./, 'tank_valve condenser_valve surge low_load_cycling', 'tank_valve liquid_carry_over'],
+  [/^tank_valve_2\./, 'tank_valve_2 tank_valve surge low_load_cycling', 'tank_valve_2 liquid_carry_over'],
+  [
+    /^flash_tank_2\./,
+    'tank_valve_2 liquid_carry_over lost_liquid_seal economizer_off',
+    'tank_valve tank_valve_2 undercharge',
+  ],
   [
     /^flash_tank\./,
     'tank_valve liquid_carry_over lost_liquid_seal economizer_off',

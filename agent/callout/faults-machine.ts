@@ -34,6 +34,21 @@ export const MACHINE_FAULTS = {
     ],
     cautions: ['lockout', 'pressure'],
   },
+  tank_valve_2: {
+    title: 'Second tank valve sticks or hunts',
+    economizer: true,
+    tells: [
+      above('tank_valve_2.hunting_index', 0.5, 'the level of the second tank swings regularly'),
+      look('tank_valve_2.position', 'stays behind its command, then jumps'),
+      look('flash_tank_2.level', 'away from its set point while the valve is not at its end'),
+    ],
+    checks: [
+      'Command against position, stroke by stroke, with the stem in sight.',
+      'Actuator: linkage, packing, supply air or 24 V, feedback scaled right.',
+      'Whether the first tank valve swings first: it feeds this one.',
+    ],
+    cautions: ['lockout', 'pressure'],
+  },
   economizer_off: {
     title: 'Economizer off',
     economizer: true,

@@ -80,7 +80,7 @@ const SUBCOOLER: CircuitFigure = {
     10: END,
   },
   round: ['1', '2', '9', '10', '3', '4', '5', '6', '7'],
-  hides: '^(economizer_compressor|flash_tank|tank_valve)\\.|^subcooling\\.|_resolved$|third_stage',
+  hides: '^(economizer_compressor|flash_tank(_2)?|tank_valve(_2)?)\\.|^subcooling\\.|_resolved$|third_stage',
   middle: 'economizer',
   where: 'the subcooler',
   flash: ['Boils off in the subcooler', 'economizer.vapour_fraction'],

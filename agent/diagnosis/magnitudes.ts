@@ -58,12 +58,12 @@ function loops(facts: Facts): (Strain | null)[] {
     return strain([name], beyond(x, [low, 1.02, 0.01]), () => `${words(name)} ${amount(x, name)} is hardly a position`);
   };
   return [
-    ...['condenser', 'flash_tank'].flatMap((vessel) => [
+    ...['condenser', 'flash_tank', 'flash_tank_2'].flatMap((vessel) => [
       follow(`${vessel}.level`, `${vessel}.level_setpoint`, 0.3, 0.05),
       within(`${vessel}.level`, 0.02),
       within(`${vessel}.level_setpoint`, 0.02),
     ]),
-    ...['condenser_valve', 'tank_valve'].flatMap((valve) => [
+    ...['condenser_valve', 'tank_valve', 'tank_valve_2'].flatMap((valve) => [
       follow(`${valve}.position`, `${valve}.command`, 0.2, 0.05),
       within(`${valve}.position`, -0.02),
       within(`${valve}.command`, -0.02),

@@ -1,16 +1,21 @@
 /**
- * Both level loops of a machine, judged together once an interval over what the fast window holds. The condenser valve
- * feeds the tank, so its movements stand beside the tank's level as what may drive it.
+ * The level loops of a machine, judged together once an interval over what the fast window holds. Each valve feeds the
+ * next vessel, so its movements stand beside that vessel's level as what may drive it.
  */
 import { LIMITS } from '../base/limits.ts';
 import type { Figure } from '../base/metric.ts';
+import { arrangementOf } from '../cycle/arrangements/table.ts';
+import type { Vessel } from '../cycle/arrangements/type.ts';
+import type { ChillerParameters } from '../cycle/parameters.ts';
 import type { FastColumns } from '../points/fast-window.ts';
 import type { RunningRule, RunningState } from '../points/running.ts';
 import { analyseLoop, noVerdict } from './analyse.ts';
-import { type LoopName, valveFigures } from './metrics.ts';
+import { LOOP_NAMES, type LoopName, type LoopVerdicts, valveFigures } from './metrics.ts';
 import type { Driver, LoopVerdict, LoopWindow } from './types.ts';
 
 export interface LoopsInput {
+  /** How the machine is built: which loops it has. */
+  readonly machine: Pick<ChillerParameters, 'arrangement' | 'stages'>;
   /** Columns of a fast point, empty where it is none; SI. */
   readonly columns: (point: string) => FastColumns;
   /** End of the interval, ms. */
@@ -22,7 +27,7 @@ export interface LoopsInput {
 }
 
 export interface LoopsJudged {
-  readonly loops: Readonly<Record<LoopName, LoopVerdict>>;
+  readonly loops: LoopVerdicts;
   readonly figures: Readonly<Record<string, Figure>>;
 }
 
@@ -30,43 +35,58 @@ export interface LoopsJudged {
 export const LEVEL_BAND = 0.01;
 
 interface LoopPoints {
-  readonly level: string;
-  readonly setpoint: string;
+  readonly vessel: Vessel;
   readonly valve: LoopName;
   readonly drivers: readonly Omit<Driver, 'columns'>[];
 }
 
+/** What no loop can move. */
+const OUTSIDE: LoopPoints['drivers'] = [
+  { name: 'main_compressor.vane_position', relation: 'outside' },
+  { name: 'condenser_water.entering_temperature', relation: 'outside' },
+];
+
 const LOOPS: Readonly<Record<LoopName, LoopPoints>> = {
   condenser_valve: {
-    level: 'condenser.level',
-    setpoint: 'condenser.level_setpoint',
+    vessel: 'condenser',
     valve: 'condenser_valve',
-    drivers: [
-      { name: 'main_compressor.vane_position', relation: 'outside' },
-      { name: 'condenser_water.entering_temperature', relation: 'outside' },
-    ],
+    drivers: OUTSIDE,
   },
   tank_valve: {
-    level: 'flash_tank.level',
-    setpoint: 'flash_tank.level_setpoint',
+    vessel: 'flash_tank',
     valve: 'tank_valve',
     drivers: [
       { name: 'condenser_valve.position', relation: 'inflow' },
       { name: 'condenser_valve.command', relation: 'inflow' },
       { name: 'flash_tank.pressure', relation: 'pressure' },
       { name: 'economizer_compressor.vane_position', relation: 'outside' },
-      { name: 'main_compressor.vane_position', relation: 'outside' },
-      { name: 'condenser_water.entering_temperature', relation: 'outside' },
+      ...OUTSIDE,
+    ],
+  },
+  tank_valve_2: {
+    vessel: 'flash_tank_2',
+    valve: 'tank_valve_2',
+    drivers: [
+      { name: 'tank_valve.position', relation: 'inflow' },
+      { name: 'tank_valve.command', relation: 'inflow' },
+      { name: 'flash_tank_2.pressure', relation: 'pressure' },
+      ...OUTSIDE,
     ],
   },
 };
+
+/** Of the machine: each vessel whose level a valve holds. */
+export function loopsOf(machine: LoopsInput['machine']): readonly LoopName[] {
+  const { pools } = arrangementOf(machine).on.liquid;
+  return LOOP_NAMES.filter((name) => pools.some(({ vessel }) => vessel === LOOPS[name].vessel));
+}
 
 /** Pure; at most two hours of each point are read. */
 export function judgeLoops(input: LoopsInput): LoopsJudged {
   const from = windowStart(input);
   const judge = (loop: LoopPoints): LoopVerdict =>
     typeof from === 'string' ? noVerdict('unusable', from) : judgeLoop(loop, input, from);
-  const loops = { condenser_valve: judge(LOOPS.condenser_valve), tank_valve: judge(LOOPS.tank_valve) };
+  const loops: LoopVerdicts = Object.fromEntries(loopsOf(input.machine).map((name) => [name, judge(LOOPS[name])]));
   return { loops, figures: valveFigures({ loops }) };
 }
 
@@ -85,15 +105,16 @@ function judgeLoop(loop: LoopPoints, input: LoopsInput, from: number): LoopVerdi
     const columns = read(point);
     return columns.times.length < 2 ? null : columns;
   };
-  const measured = read(loop.level);
+  const level = `${loop.vessel}.level`;
+  const measured = read(level);
   if (measured.times.length === 0)
-    return noVerdict(input.columns(loop.level).times.length === 0 ? 'unusable' : 'not_enough', reasonOf(loop, input));
+    return noVerdict(input.columns(level).times.length === 0 ? 'unusable' : 'not_enough', reasonOf(level, input));
   const window: LoopWindow = {
     kind: 'level',
     measured,
     output: orNull(`${loop.valve}.command`),
     position: orNull(`${loop.valve}.position`),
-    setpoint: orNull(loop.setpoint),
+    setpoint: orNull(`${level}_setpoint`),
     drivers: loop.drivers.flatMap((driver) => {
       const columns = orNull(driver.name);
       return columns === null ? [] : [{ ...driver, columns }];
@@ -104,7 +125,7 @@ function judgeLoop(loop: LoopPoints, input: LoopsInput, from: number): LoopVerdi
   return analyseLoop(window, 'recent');
 }
 
-function reasonOf({ level }: LoopPoints, input: LoopsInput): string {
+function reasonOf(level: string, input: LoopsInput): string {
   return input.columns(level).times.length === 0
     ? `no fast samples of ${level}`
     : 'the machine has not run long enough since its start';

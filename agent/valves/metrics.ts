@@ -3,12 +3,15 @@ import { type Figure, isMissing, type MetricDefinition, type Missing, missing } 
 import { differenceFromSi, fromSi, type UnitName } from '../base/units.ts';
 import type { Estimate, LoopVerdict } from './types.ts';
 
-export type LoopName = 'condenser_valve' | 'tank_valve';
+export type LoopName = 'condenser_valve' | 'tank_valve' | 'tank_valve_2';
 
-export const LOOP_NAMES: readonly LoopName[] = ['condenser_valve', 'tank_valve'];
+export const LOOP_NAMES: readonly LoopName[] = ['condenser_valve', 'tank_valve', 'tank_valve_2'];
+
+/** Of the loops that a machine has. */
+export type LoopVerdicts = Readonly<Partial<Record<LoopName, LoopVerdict>>>;
 
 export interface ValveContext {
-  readonly loops: Readonly<Record<LoopName, LoopVerdict>>;
+  readonly loops: LoopVerdicts;
 }
 
 export interface ValveMetric extends MetricDefinition<ValveContext> {
@@ -19,9 +22,14 @@ export interface ValveMetric extends MetricDefinition<ValveContext> {
 const LEVEL: Readonly<Record<LoopName, string>> = {
   condenser_valve: 'condenser.level',
   tank_valve: 'flash_tank.level',
+  tank_valve_2: 'flash_tank_2.level',
 };
 
-const WORDS: Readonly<Record<LoopName, string>> = { condenser_valve: 'condenser', tank_valve: 'flash tank' };
+const WORDS: Readonly<Record<LoopName, string>> = {
+  condenser_valve: 'condenser',
+  tank_valve: 'flash tank',
+  tank_valve_2: 'second flash tank',
+};
 
 interface Quantity {
   readonly name: string;
@@ -93,12 +101,15 @@ function define(loop: LoopName, quantity: Quantity): ValveMetric {
     formula,
     inputs: [LEVEL[loop], `${loop}.position`, `${loop}.command`],
     compute({ loops }): number | Missing {
-      const found = of(loops[loop]);
-      if (found === null) return missing(loops[loop].reason ?? without);
+      const verdict = loops[loop];
+      if (verdict === undefined) return missing(`this machine has no ${WORDS[loop]}`);
+      const found = of(verdict);
+      if (found === null) return missing(verdict.reason ?? without);
       return typeof found === 'number' ? found : found.value;
     },
     uncertainty({ loops }) {
-      const found = of(loops[loop]);
+      const verdict = loops[loop];
+      const found = verdict === undefined ? null : of(verdict);
       return found === null || typeof found === 'number' ? null : found.uncertainty;
     },
   };

@@ -1,6 +1,6 @@
 /** `<root>/<chiller>/valves`: the verdict on both level loops, each interval. */
 import type { Message } from '../base/delivery.ts';
-import { LOOP_NAMES, type LoopName } from './metrics.ts';
+import type { LoopName, LoopVerdicts } from './metrics.ts';
 import type { Cause, LoopVerdict, Sticking, Verdict } from './types.ts';
 
 export interface LoopPayload {
@@ -25,7 +25,8 @@ export interface ValvesPayload {
   /** RFC 3339 UTC, the interval's end. */
   readonly time: string;
   readonly sequence: number;
-  readonly loops: Readonly<Record<LoopName, LoopPayload>>;
+  /** Of the loops that the machine has. */
+  readonly loops: Readonly<Partial<Record<LoopName, LoopPayload>>>;
 }
 
 export interface ValvesMinute {
@@ -34,7 +35,7 @@ export interface ValvesMinute {
   readonly chiller: string;
   readonly time: string;
   readonly sequence: number;
-  readonly loops: Readonly<Record<LoopName, LoopVerdict>>;
+  readonly loops: LoopVerdicts;
 }
 
 /** The verdict as it travels: levels and strokes as fractions of 1, times in s, uncertainties expanded (k = 2). */
@@ -60,11 +61,11 @@ export function loopPayload(verdict: LoopVerdict): LoopPayload {
 }
 
 export function valvesMessage({ root, chiller, time, sequence, loops }: ValvesMinute): Message {
-  const entries = LOOP_NAMES.map((name) => [name, loopPayload(loops[name])] as const);
+  const entries = Object.entries(loops).map(([name, verdict]) => [name, loopPayload(verdict)] as const);
   const payload: ValvesPayload = {
     time,
     sequence,
-    loops: Object.fromEntries(entries) as Record<LoopName, LoopPayload>,
+    loops: Object.fromEntries(entries),
   };
   return {
     sink: 'mqtt',

@@ -12,8 +12,9 @@ import { MACHINES } from '../../agent/plant/kestrel-quay/machines.ts';
 import { Plant } from '../../agent/plant/plant.ts';
 import type { FastColumns } from '../../agent/points/fast-window.ts';
 import { RUNNING_START, runningRule } from '../../agent/points/running.ts';
-import { judgeLoops, type LoopsJudged } from '../../agent/valves/judge.ts';
-import { LOOP_NAMES, type LoopName } from '../../agent/valves/metrics.ts';
+import { judgeLoops, type LoopsJudged, loopsOf } from '../../agent/valves/judge.ts';
+import type { LoopName } from '../../agent/valves/metrics.ts';
+import type { LoopVerdict } from '../../agent/valves/types.ts';
 
 const FAST = [
   'condenser.level',
@@ -59,6 +60,10 @@ class Samples {
   }
 }
 
+/** Both machines of the plant have a condenser and one tank. */
+const TWO_LOOPS = { arrangement: 'parallel', stages: 2 } as const;
+const NAMES = loopsOf(TWO_LOOPS);
+
 interface Run {
   readonly chiller: string;
   readonly seed: number;
@@ -79,7 +84,8 @@ export function watchPlant(run: Run, each: (judged: LoopsJudged, elapsed: number
   const running = { ...RUNNING_START, state: 'steady', running: true, steady: true } as const;
   for (let elapsed = run.every; elapsed <= 3600 * run.hours; elapsed += run.every) {
     plant.advance(run.every);
-    each(judgeLoops({ columns: (name) => samples.read(name), now: 1000 * plant.clock, running, rule }), elapsed);
+    const columns = (name: string) => samples.read(name);
+    each(judgeLoops({ machine: TWO_LOOPS, columns, now: 1000 * plant.clock, running, rule }), elapsed);
   }
 }
 
@@ -87,8 +93,8 @@ function cleanMonth(options: Omit<Run, 'faults'>): void {
   const counts: Record<string, number> = {};
   const began = performance.now();
   watchPlant({ ...options, faults: [] }, ({ loops }, elapsed) => {
-    for (const name of LOOP_NAMES) {
-      const { verdict, cause, period_s, level_amplitude, index } = loops[name];
+    for (const name of NAMES) {
+      const { verdict, cause, period_s, level_amplitude, index } = loops[name] as LoopVerdict;
       const key = `${name} ${verdict}`;
       counts[key] = (counts[key] ?? 0) + 1;
       if (verdict === 'hunting')
@@ -117,7 +123,7 @@ function stickingValve(options: Omit<Run, 'faults'>, valve: LoopName, severity: 
   const [said, besides]: Record<string, number>[] = [{}, {}];
   let [first, after, early] = [null as number | null, 0, 0];
   watchPlant({ ...options, faults: [fault] }, ({ loops }, elapsed) => {
-    const mine = loops[valve];
+    const [mine, others] = [loops[valve] as LoopVerdict, loops[other] as LoopVerdict];
     if (elapsed < begin) {
       if (mine.verdict === 'hunting') early++;
       return;
@@ -125,7 +131,7 @@ function stickingValve(options: Omit<Run, 'faults'>, valve: LoopName, severity: 
     after++;
     const word = mine.verdict === 'hunting' ? String(mine.cause) : mine.verdict;
     said![word] = (said![word] ?? 0) + 1;
-    const beside = loops[other].verdict === 'hunting' ? String(loops[other].cause) : loops[other].verdict;
+    const beside = others.verdict === 'hunting' ? String(others.cause) : others.verdict;
     besides![beside] = (besides![beside] ?? 0) + 1;
     if (mine.verdict === 'hunting' && first === null) first = elapsed - begin;
   });
@@ -147,4 +153,4 @@ const { values } = parseArgs({
 const common = { chiller: values.chiller, seed: Number(values.seed), every: Number(values.every) };
 if (Number(values.days) > 0) cleanMonth({ ...common, hours: 24 * Number(values.days) });
 for (const severity of values.faults.split(',').filter((each) => each !== ''))
-  for (const valve of LOOP_NAMES) stickingValve({ ...common, hours: 9 }, valve, Number(severity));
+  for (const valve of NAMES) stickingValve({ ...common, hours: 9 }, valve, Number(severity));

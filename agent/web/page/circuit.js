@@ -210,6 +210,8 @@ const PARTS = {
   flash_tank: 'flash tank',
   condenser_valve: 'condenser valve',
   tank_valve: 'tank valve',
+  flash_tank_2: 'second flash tank',
+  tank_valve_2: 'second tank valve',
   main_compressor: 'main compressor',
   economizer_compressor: 'economizer compressor',
 };

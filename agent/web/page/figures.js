@@ -9,16 +9,29 @@ import { esc } from './text.js';
 import { kindOf, label, write } from './units.js';
 
 /** What a machine without economizer does not have. */
-const TANK = /^(economizer|economizer_compressor|subcooling|flash_tank|tank_valve)\./;
+const TANK = /^(economizer|economizer_compressor|subcooling|flash_tank(_2)?|tank_valve(_2)?)\./;
 
-/** What one machine of two stages does not have, and what only it has. */
-const SECOND_MACHINE = /^economizer_compressor\.|^subcooling\.economizer_power_avoided$/;
-const STAGES = /_stage_/;
+/** What one machine of two stages does not have, and what only it has; neither has a second tank. */
+const SECOND_MACHINE = /^economizer_compressor\.|^subcooling\.economizer_power_avoided$|^(flash_tank|tank_valve)_2\./;
+const STAGES = /_stage_|^(flash_tank|tank_valve)_2\./;
 
 /** Rows that are named beside a reason that they share; more than that carry its mark, which is enough. */
 const NAMES_MOST = 5;
 
 const DOTS = '· · ·';
+
+/**
+ * Whether the figure is one of a part that this machine does not have.
+ * @param {View} view
+ * @param {string} chiller
+ * @param {string} name
+ */
+export function lacks(view, chiller, name) {
+  if (shownNow(view, chiller).economizer === 'none' && TANK.test(name)) return true;
+  const machine = chillerOf(view, chiller);
+  if (machine?.circuit) return new RegExp(machine.circuit.hides).test(name);
+  return (staged(machine) ? SECOND_MACHINE : STAGES).test(name);
+}
 
 /**
  * Looks a figure up among metrics, then points. Null where the agent has neither, so that a table leaves the row out.
@@ -35,11 +48,7 @@ export function figureOf(view, chiller, name) {
     economizerOf(view, chiller) === 'off' &&
     /^(economizer|economizer_compressor|subcooling)\.|^flash_tank\.(flash|vapour)|_stage_/.test(name);
   const base = { name, chiller, time: now.time, last, off, waiting: kind === 'waiting' };
-  if (now.economizer === 'none' && TANK.test(name)) return null;
-  const machine = chillerOf(view, chiller);
-  if (machine?.circuit) {
-    if (new RegExp(machine.circuit.hides).test(name)) return null;
-  } else if (staged(machine) ? SECOND_MACHINE.test(name) : STAGES.test(name)) return null;
+  if (lacks(view, chiller, name)) return null;
   const unit = view.site.catalogue[name]?.unit;
   const point = now.points[name];
   if (base.waiting)

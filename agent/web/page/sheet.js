@@ -5,7 +5,7 @@
  */
 import { openAlarms, staged } from './circuit.js';
 import { chillerOf, condition, economizerOf, resting, shownNow } from './condition.js';
-import { cell, figureOf, reasonRows, unitText } from './figures.js';
+import { cell, figureOf, lacks, reasonRows, unitText } from './figures.js';
 import { mark } from './plant.js';
 import { clockText, esc, sinceText, timeOf } from './text.js';
 
@@ -73,10 +73,10 @@ function unitsOf(view, figures) {
 }
 
 /**
- * A row of two columns: one quantity of two components.
- * @type {(words: string, quantity: string, of: readonly [string, string]) => readonly [string, string, string]}
+ * A row of so many columns: one quantity of each component.
+ * @type {(words: string, quantity: string, of: readonly string[]) => readonly [string, ...string[]]}
  */
-const both = (words, quantity, of) => [words, `${of[0]}.${quantity}`, `${of[1]}.${quantity}`];
+const both = (words, quantity, of) => [words, ...of.map((component) => `${component}.${quantity}`)];
 
 /**
  * @param {View} view
@@ -208,45 +208,59 @@ function exchangerTable(view, id) {
  * @param {'on' | 'off' | 'none' | 'unknown'} mode of the economizer
  */
 function levelTable(view, id, mode) {
-  const one = mode === 'none';
-  const vessels = /** @type {const} */ (['condenser', 'flash_tank']);
-  const valves = /** @type {const} */ (['condenser_valve', 'tank_valve']);
-  return table(
-    view,
-    id,
-    { key: 'g5', caption: one ? 'Level loop' : 'Level loops', heads: one ? ['condenser'] : ['condenser', 'tank'] },
-    [
-      both('level', 'level', vessels),
-      both('set point', 'level_setpoint', vessels),
-      both('valve position', 'position', valves),
-      both('valve command', 'command', valves),
-      ['tank pressure', null, 'flash_tank.pressure'],
-      ['tank saturation', null, 'flash_tank.saturation_temperature'],
-      ...loopRows(view, id, valves),
-    ],
-  );
+  const loops = LOOPS.filter(({ vessel }) => !lacks(view, id, `${vessel}.level`));
+  const vessels = loops.map(({ vessel }) => vessel);
+  const valves = loops.map(({ valve }) => valve);
+  const caption = loops.length === 1 ? 'Level loop' : 'Level loops';
+  const tanks = mode === 'none' ? [] : vessels.slice(1);
+  const heads = loops.map(({ words }) => words);
+  return table(view, id, { key: 'g5', caption, heads }, [
+    both('level', 'level', vessels),
+    both('set point', 'level_setpoint', vessels),
+    both('valve position', 'position', valves),
+    both('valve command', 'command', valves),
+    ...tanks.flatMap((tank) => [
+      /** @type {const} */ ([
+        'tank pressure',
+        ...vessels.map((vessel) => (vessel === tank ? `${tank}.pressure` : null)),
+      ]),
+      /** @type {const} */ ([
+        'tank saturation',
+        ...vessels.map((vessel) => (vessel === tank ? `${tank}.saturation_temperature` : null)),
+      ]),
+    ]),
+    ...loopRows(view, id, { valves, vessels }),
+  ]);
 }
+
+/** Each vessel whose level a valve holds. */
+const LOOPS = [
+  { vessel: 'condenser', valve: 'condenser_valve', words: 'condenser' },
+  { vessel: 'flash_tank', valve: 'tank_valve', words: 'tank' },
+  { vessel: 'flash_tank_2', valve: 'tank_valve_2', words: 'second tank' },
+];
 
 /**
  * What was found of the loops' movement; a loop that does not swing has no period, and one watched too short no index:
  * such a row is left out.
  * @param {View} view
  * @param {string} id
- * @param {readonly ['condenser_valve', 'tank_valve']} valves
+ * @param {{ valves: readonly string[], vessels: readonly string[] }} of
  */
-function loopRows(view, id, valves) {
+function loopRows(view, id, { valves, vessels }) {
   const { values } = shownNow(view, id);
-  /** @type {readonly (readonly [string, string])[]} */
+  /** @type {readonly (readonly [string, string, readonly string[]])[]} */
   const rows = [
-    ['hunting, from 0.50 on', 'hunting_index'],
-    ['period', 'period'],
-    ['level swing', 'level_amplitude'],
-    ['valve travel, strokes', 'travel_per_hour'],
-    ['valve reversals', 'reversals_per_hour'],
+    ['liquid taken up', 'storage_mass_flow', vessels],
+    ['hunting, from 0.50 on', 'hunting_index', valves],
+    ['period', 'period', valves],
+    ['level swing', 'level_amplitude', valves],
+    ['valve travel, strokes', 'travel_per_hour', valves],
+    ['valve reversals', 'reversals_per_hour', valves],
   ];
   return rows
-    .filter(([, name]) => valves.some((valve) => typeof values[`${valve}.${name}`] === 'number'))
-    .map(([words, name]) => both(words, name, valves));
+    .filter(([, name, parts]) => parts.some((part) => typeof values[`${part}.${name}`] === 'number'))
+    .map(([words, name, parts]) => both(words, name, parts));
 }
 
 /**

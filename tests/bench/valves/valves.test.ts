@@ -37,7 +37,8 @@ function minuteOf(made: Made, hours: number): () => unknown {
     return values === undefined ? { times: new Float64Array(0), values: new Float64Array(0) } : column(values);
   };
   const running = { ...RUNNING_START, state: 'steady', running: true, steady: true } as const;
-  const input = { columns, now: (made.times.at(-1) as number) + 2000, running, rule: runningRule.parse({}) };
+  const machine = { arrangement: 'parallel', stages: 2 } as const;
+  const input = { machine, columns, now: (made.times.at(-1) as number) + 2000, running, rule: runningRule.parse({}) };
   return () => judgeLoops(input);
 }
 

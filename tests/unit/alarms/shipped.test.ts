@@ -14,9 +14,12 @@ import { readSite } from '../../../agent/site/site.ts';
 /** Points that only other arrangements have. */
 const ELSEWHERE = /^(flash_tank_2|tank_valve_2|economizer_valve|hot_gas_bypass|economizer)\./;
 const EVERY_POINT = Object.keys(POINTS).filter((name) => !ELSEWHERE.test(name));
+/** A machine of three stages, whose second tank has a loop of its own. */
+const THREE_STAGES = { arrangement: 'interstage', stages: 3 };
+const SECOND_TANK = Object.keys(POINTS).filter((name) => /^(flash_tank_2|tank_valve_2)\./.test(name));
 
 /** With every point, a clean period and a surge line, so that every shipped alarm has its figure. */
-function site(alarms: readonly object[] = [], points: readonly string[] = EVERY_POINT) {
+function site(alarms: readonly object[] = [], points: readonly string[] = EVERY_POINT, machine: object = {}) {
   const entries = points.map((name, i) => {
     const { dimension, unit } = POINTS[name] as (typeof POINTS)[string];
     const given = ['state', 'count'].includes(dimension) ? {} : { unit };
@@ -38,6 +41,7 @@ function site(alarms: readonly object[] = [], points: readonly string[] = EVERY_
             [0.4, 0.012],
             [0.55, 0.018],
           ],
+          ...machine,
         },
         source: { modbus: { host: '10.0.0.5' } },
         points: Object.fromEntries(entries),
@@ -71,6 +75,7 @@ const ORDINARY: Readonly<Record<string, number>> = {
   'condenser.subcooling': 4,
   'condenser.level': 0.4,
   'flash_tank.level': 0.5,
+  'flash_tank_2.level': 0.5,
   'condenser.approach': 1.2,
   'evaporator.approach': 1,
   'economizer_compressor.suction_quality': 1,
@@ -79,8 +84,10 @@ const ORDINARY: Readonly<Record<string, number>> = {
   'economizer.missed_saving_fraction': 0,
   'condenser_valve.hunting_index': 0.1,
   'tank_valve.hunting_index': 0.1,
+  'tank_valve_2.hunting_index': 0.1,
   'condenser_valve.position': 0.4,
   'tank_valve.position': 0.4,
+  'tank_valve_2.position': 0.4,
   'oil.supply_temperature': 48,
   'refrigerant_detector.alarm': 0,
   'unit.kw_per_ton_deviation': 0.01,
@@ -98,6 +105,8 @@ const ILL: Readonly<Record<string, number>> = {
   'condenser-level-low': 0.01,
   'tank-level-low': 0.01,
   'tank-level-high': 0.95,
+  'second-tank-level-low': 0.01,
+  'second-tank-level-high': 0.95,
   'condenser-approach': 6,
   'evaporator-approach': 6,
   'economizer-carry-over': 0.95,
@@ -106,8 +115,10 @@ const ILL: Readonly<Record<string, number>> = {
   'economizer-off': 0.05,
   'condenser-valve-hunting': 0.8,
   'tank-valve-hunting': 0.8,
+  'second-tank-valve-hunting': 0.8,
   'condenser-valve-limit': 1,
   'tank-valve-limit': 1,
+  'second-tank-valve-limit': 1,
   'oil-temperature-high': 75,
   'refrigerant-detected': 1,
   'power-above-baseline': 0.1,
@@ -152,8 +163,12 @@ describe('the shipped alarms', () => {
     }
   });
 
+  const secondTank = rules([], SECOND_TANK, THREE_STAGES);
+
   test('with a limit stand by themselves where their figure is measured, the others wait', () => {
-    expect(ids(rules())).toEqual(STANDING);
+    const ofSecond = ids(secondTank).filter((id) => id.startsWith('second-tank'));
+    expect(ofSecond).toHaveLength(4);
+    expect([...ids(rules()), ...ofSecond].sort()).toEqual(STANDING);
     expect(STANDING).toEqual(Object.keys(ILL).sort());
   });
 
@@ -172,7 +187,8 @@ describe('the shipped alarms', () => {
 
   test.each(Object.entries(ILL))('%s is raised by %d, and it alone', (id, value) => {
     const watch = SHIPPED.find((alarm) => alarm.id === id)?.watch ?? '';
-    expect(standing({ ...ORDINARY, [watch]: value }, rules())).toEqual([id]);
+    const list = id.startsWith('second-tank') ? secondTank : rules();
+    expect(standing({ ...ORDINARY, [watch]: value }, list)).toEqual([id]);
   });
 
   test('freezing is told before water freezes, and not at an ordinary set point', () => {

@@ -23,6 +23,7 @@ const NAMED: readonly FaultId[] = [
   'excess_oil',
   'condenser_valve',
   'tank_valve',
+  'tank_valve_2',
   'lost_liquid_seal',
   'liquid_carry_over',
   'economizer_off',
