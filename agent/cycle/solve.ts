@@ -150,14 +150,29 @@ function newShare({ causes, adjustment }: Books, by: Float64Array | null): Pick<
 function doubts(of: Doubted, books: Books, name: string, by: Float64Array | null): string[] {
   if (!of.doubtful) return [...books.base.doubtsOf(name)];
   const { books: open, snapshot, suspects } = of;
+  const inputs = [...books.base.inputsOf(name)].map((input) => input.name);
   const reasons: string[] = [];
-  for (const input of books.base.inputsOf(name)) {
-    const point = snapshot.points[input.name];
-    if (point?.quality === 'uncertain') reasons.push(`${input.name}: ${point.reason ?? 'uncertain'}`);
-    if (suspects.has(input.name)) reasons.push(`${input.name} does not fit the other sensors`);
+  for (const input of inputs) {
+    const point = snapshot.points[input];
+    if (point?.quality === 'uncertain') reasons.push(`${input}: ${point.reason ?? 'uncertain'}`);
   }
+  reasons.push(
+    ...misfit(
+      [...new Set(inputs)].filter((input) => suspects.has(input)),
+      suspects.size,
+    ),
+  );
   if (open.adjustment !== null && books === open && by !== null) reasons.push(...throughBalances(open, snapshot, by));
   return [...new Set([...reasons, ...books.base.doubtsOf(name)])];
+}
+
+/** Of the suspects, `all` in number, those that a figure leans on: one that is off, or some of which one is. */
+function misfit(leantOn: readonly string[], all: number): string[] {
+  const [first, ...more] = leantOn;
+  if (first === undefined) return [];
+  if (all === 1) return [`${first} does not fit the other sensors`];
+  const others = more.length === 0 ? '' : ` and ${more.length} more`;
+  return [`it leans on ${first}${others} of ${all} sensors that contradict each other`];
 }
 
 /** Points of doubtful quality that the balances let a good part of a figure's uncertainty come from. */

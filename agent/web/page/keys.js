@@ -193,7 +193,9 @@ function reasonOf(view, id, name) {
   const figure = figureOf(view, id, name);
   if (figure === null) return 'not measured here';
   if (figure.off) return null;
-  return figure.quality === 'good' || figure.reason === null ? null : esc(`${figure.quality}: ${figure.reason}`);
+  if (figure.quality === 'good' || figure.reason === null) return null;
+  // Words can be broken between.
+  return esc(`${figure.quality}: ${figure.reason}`).replace(/[a-z_]+\.\w+/g, (name) => name.replace(/\W|_/g, ' '));
 }
 
 /**

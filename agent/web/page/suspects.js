@@ -24,8 +24,7 @@ function size(view, name) {
   if (off === undefined) return '';
   const how = { system: view.system, barometer_kpa: view.site.barometer_kpa, unit: off.unit };
   const { value, plus, unit } = write(kindOf('', off.unit), off.value, off.uncertainty, how);
-  if (value === null) return '';
-  return `off by ${value}${plus === null ? '' : ` ± ${plus}`}${unit === '' ? '' : ` ${unit}`}`;
+  return value === null ? '' : ` ${value}${plus === null ? '' : ` ± ${plus}`} ${unit}`.trimEnd();
 }
 
 /**
@@ -35,29 +34,27 @@ function size(view, name) {
  */
 export function suspectWords(view) {
   const found = reported(view, view.chosen).reconciliation;
-  const all = found?.suspects.flat() ?? [];
-  const [first = ''] = all;
-  if (found === null || all.length === 0) return null;
+  const [first, ...more] = found?.suspects.flat() ?? [];
+  if (found === null || first === undefined) return null;
   const start = timeOf(found.since);
   const since = start === null ? '' : ` Since ${sinceText(start, view.clock, view.site.time_zone)}.`;
-  if (all.length === 1) {
+  if (more.length === 0) {
     const by = size(view, first);
-    const action = `Figures are worked out without it. Compare it with a calibrated instrument.${since}`;
-    const name = plain(first);
     return {
-      title: `${name.charAt(0).toUpperCase()}${name.slice(1)} does not fit the other sensors`,
-      words: [by === '' ? action : `By the others it is ${by}. ${action}`],
+      title: `${plain(first).replace(/./, (letter) => letter.toUpperCase())} does not fit the other sensors`,
+      words: [
+        by && `By the others it is off by${by}.`,
+        `Figures are worked out without it. Compare it with a calibrated instrument.${since}`,
+      ],
     };
   }
-  const each = all.map((name) => {
-    const by = size(view, name);
-    return by === '' ? plain(name) : `${plain(name)} (${by})`;
-  });
+  const order = found.suspects.length > 1 ? ' in this order' : '';
   return {
     title: 'Sensors contradict each other',
     words: [
-      `One of these is off, which one cannot be told: ${each.join(', ')}.`,
-      `What leans on them is marked uncertain. Check the first one first.${since}`,
+      'One of these is off by so much, which one cannot be told:',
+      ...[first, ...more].map((name) => plain(name) + size(view, name)),
+      `What leans on them is marked uncertain. Compare them with calibrated instruments${order}.${since}`,
     ],
   };
 }
