@@ -133,18 +133,18 @@ export function seasonMinute(record: unknown, time: number): SeasonMinute | null
   };
 }
 
-const WANTED = [
+/** What is added up with its uncertainty. */
+export const SUMMED_FIGURES = [
   'unit.power',
   'unit.capacity',
   'unit.kw_per_ton',
-  'unit.load_fraction',
-  'main_compressor.lift',
   'main_compressor.power',
   'economizer_compressor.power',
   'economizer.power_saved',
   'economizer.missed_saving',
-  ...STEADY_FIGURES,
-];
+] as const;
+
+const WANTED = [...SUMMED_FIGURES, 'unit.load_fraction', 'main_compressor.lift', ...STEADY_FIGURES];
 
 function wanted(values: SplitFigures['values']): Record<string, number | null> {
   return Object.fromEntries(WANTED.filter((name) => name in values).map((name) => [name, values[name] ?? null]));

@@ -1,8 +1,17 @@
 /** Goal: sums, ratios and their uncertainties are those that can be worked out by hand. */
 import { expect, test } from 'vitest';
-import { type Energy, energyFigure } from '../../../agent/season/energy.ts';
-import { addSums, NO_SUMS, type Sums, seasonMinute, sumsOf } from '../../../agent/season/sums.ts';
-import { type Given, KW_PER_TON, minuteOf } from './helpers.ts';
+import { type Energy, energyFigure, plantEnergyFigure, uncertaintyParts } from '../../../agent/season/energy.ts';
+import { amountFigure, moneyFigure } from '../../../agent/season/season.ts';
+import {
+  addSums,
+  NO_AMOUNT,
+  NO_SUMS,
+  type SeasonMinute,
+  type Sums,
+  seasonMinute,
+  sumsOf,
+} from '../../../agent/season/sums.ts';
+import { type Given, KW_PER_TON, minuteOf, recordOf } from './helpers.ts';
 
 function total(minutes: readonly Given[], random_share = 0): Sums {
   return minutes.reduce((sums, given) => addSums(sums, sumsOf(minuteOf({ ...given, random_share }))), NO_SUMS);
@@ -138,4 +147,47 @@ test('an interval on the edge of a bin belongs to the one above, beyond the last
 test('a record that is none of an interval is none', () => {
   for (const record of [null, 3, 'x', [], {}, { interval_s: 0, values: {} }, { interval_s: 60 }])
     expect(seasonMinute(record, 0)).toBeNull();
+});
+
+test('power of a compressor, at standstill and in money: what is new adds by its square, what lasts as it is', () => {
+  // 100 minutes at 20 kW U of which 0.36 of the square is new: 16 kW lasts, 12 kW is new
+  const share = { u_power: 20, random_share: 0.36 };
+  const still = { ...share, state: 'standstill', capacity: null, power: 400 };
+  const { standing } = total(repeated(100, still), 0.36);
+  expect(standing.kept).toBeCloseTo(100 * 60 * 16, 6);
+  expect(Math.sqrt(standing.random ?? 0)).toBeCloseTo(Math.sqrt(100) * 60 * 12, 6);
+  expect(amountFigure(standing).uncertainty).toBeCloseTo(Math.hypot(100 * 16, 10 * 12) / 60, 9);
+  // a running machine beside it, by the same meter: 200 minutes of 16 kW that lasts, 200 squares of 12 kW that is new
+  const both = addSums(total(repeated(100, still), 0.36), total(repeated(100, { ...share, power: 800 }), 0.36));
+  const nothing = amountFigure(NO_AMOUNT);
+  const money = moneyFigure(
+    { price_per_kwh: 2, currency: 'EUR' },
+    { machines: [both], saved: nothing, missed: nothing },
+  );
+  expect(money.uncertainty.energy).toBeCloseTo((2 * Math.hypot(200 * 16, Math.sqrt(200) * 12)) / 60, 6);
+});
+
+test('minutes and hours stored before the parts were told apart: all of it lasts', () => {
+  const old = JSON.parse(recordOf({ power: 700, capacity: 4000 })) as Record<string, unknown>;
+  delete old['random_share'];
+  const sums = sumsOf(seasonMinute(old, 0) as SeasonMinute);
+  expect([sums.energy.power_random, sums.energy.capacity_random]).toEqual([0, 0]);
+  expect(sums.energy.power_kept).toBeCloseTo(60 * 14, 9);
+  const { random: _, ...stored } = sums.standing;
+  const hour = addSums({ ...sums, standing: stored }, total([{ state: 'off', power: 5, u_power: 1 }], 1));
+  expect(hour.standing.random).toBeCloseTo(3600, 9);
+});
+
+test('both parts of a period make its uncertainty, and add over machines each in its own way', () => {
+  const machine = total(repeated(50, { power: 600, capacity: 3500 }), 0.5).energy;
+  for (const sharing of ['apart', 'common'] as const) {
+    const { kept, random } = uncertaintyParts([machine, machine], sharing);
+    const one = uncertaintyParts([machine], sharing);
+    const { uncertainty } = plantEnergyFigure([machine, machine], sharing);
+    for (const name of ['kwh', 'ton_hours'] as const) {
+      expect(kept[name]).toBeCloseTo((one.kept[name] ?? 0) * (sharing === 'common' ? 2 : Math.SQRT2), 6);
+      expect(random[name]).toBeCloseTo((one.random[name] ?? 0) * Math.SQRT2, 6);
+      expect(uncertainty[name]).toBeCloseTo(Math.hypot(kept[name] ?? 0, random[name] ?? 0), 9);
+    }
+  }
 });
