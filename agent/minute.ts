@@ -18,6 +18,8 @@ import { must } from './base/result.ts';
 import { rfc3339 } from './base/time.ts';
 import { differenceFromSi, fromSi, toSi } from './base/units.ts';
 import { baselineFigures } from './baseline/metrics.ts';
+import { type LearnedEfficiency, NOTHING_LEARNED, nextLearned } from './cycle/learning/learner.ts';
+import { learnedFigures } from './cycle/learning/metrics.ts';
 import type { CycleState, EconomizerState, Reconciliation, Solution } from './cycle/types.ts';
 import { atStandstill, type StandstillFound, standstillSuspects } from './diagnosis/at-standstill.ts';
 import { NO_SUSPICION, nextSuspicion, type Suspicion, suspicionWords } from './diagnosis/suspicion.ts';
@@ -43,6 +45,7 @@ export interface MinuteState {
   readonly alarms: AlarmStates;
   readonly standstill: StandstillFound | null;
   readonly suspicion: Suspicion;
+  readonly learned: LearnedEfficiency;
 }
 
 export const MINUTE_START: MinuteState = {
@@ -51,6 +54,7 @@ export const MINUTE_START: MinuteState = {
   alarms: {},
   standstill: null,
   suspicion: NO_SUSPICION,
+  learned: NOTHING_LEARNED,
 };
 
 /**
@@ -74,6 +78,8 @@ export interface MinuteInput {
   readonly interval_s: number;
   /** The baseline that holds, derived from the store; left out or null: none is declared, or none is known here. */
   readonly reference?: Reference | null;
+  /** When a sensor of this chiller was last replaced, ms; left out or null: not known of any. */
+  readonly replaced?: number | null;
   /** What people commanded of this chiller's alarms since the last interval, in order; left out: nothing. */
   readonly commands?: readonly AlarmCommand[];
 }
@@ -130,21 +136,23 @@ export interface MinuteOutcome {
 }
 
 export function minute(before: MinuteState, input: MinuteInput, site: ChillerSite, root: string): MinuteOutcome {
-  const { snapshot, solution, link, interval_s } = input;
+  const { snapshot, solution, link, interval_s, columns } = input;
   const sequence = before.sequence + 1;
   const running = nextRunning(before.running, { snapshot, rule: site.running, interval_s });
   const points = pointFigures(snapshot);
   const { loops, figures: valves } = judgeLoops({
     machine: site.machine,
-    columns: input.columns,
+    columns,
     now: snapshot.time,
     running,
     rule: site.running,
   });
   const gated = gateFigures(solution.metrics, { running });
+  const { learned, told } = learn(before.learned, input, { figures: gated, steady: running.steady, site });
   const figures = rounded({
     ...exactFigures(RUNNING_METRICS, running),
     ...gated,
+    ...told,
     ...valves,
     ...againstBaseline(input, { ...points, ...gated }, site),
   });
@@ -198,7 +206,18 @@ export function minute(before: MinuteState, input: MinuteInput, site: ChillerSit
     valvesMessage({ root, chiller: site.id, time, sequence, loops }),
     ...alarmMessages(events, { root, sequence }),
   ];
-  return { state: { sequence, running, alarms, standstill, suspicion }, record, events, commands, messages };
+  return { state: { sequence, running, alarms, standstill, suspicion, learned }, record, events, commands, messages };
+}
+
+/** What this minute adds to what is known of the main compressor, and what was known before of this minute. */
+function learn(
+  before: LearnedEfficiency,
+  { snapshot, solution, interval_s, replaced = null }: MinuteInput,
+  { figures, steady, site }: { figures: Readonly<Record<string, Figure>>; steady: boolean; site: ChillerSite },
+): { readonly learned: LearnedEfficiency; readonly told: Readonly<Record<string, Figure>> } {
+  const learning = { solution, figures, parameters: site.machine };
+  const learned = nextLearned(before, { ...learning, steady, interval_s, time: snapshot.time, replaced });
+  return { learned, told: learnedFigures(before.cells, learning) };
 }
 
 /** Nothing without a baseline that has passed its tests. */
