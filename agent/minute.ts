@@ -137,16 +137,11 @@ export interface MinuteOutcome {
 
 export function minute(before: MinuteState, input: MinuteInput, site: ChillerSite, root: string): MinuteOutcome {
   const { snapshot, solution, link, interval_s, columns } = input;
+  const { machine, running: rule } = site;
   const sequence = before.sequence + 1;
-  const running = nextRunning(before.running, { snapshot, rule: site.running, interval_s });
+  const running = nextRunning(before.running, { snapshot, rule, interval_s });
   const points = pointFigures(snapshot);
-  const { loops, figures: valves } = judgeLoops({
-    machine: site.machine,
-    columns,
-    now: snapshot.time,
-    running,
-    rule: site.running,
-  });
+  const { loops, figures: valves } = judgeLoops({ machine, columns, now: snapshot.time, running, rule });
   const gated = gateFigures(solution.metrics, { running });
   const { learned, told } = learn(before.learned, input, { figures: gated, steady: running.steady, site });
   const figures = rounded({
