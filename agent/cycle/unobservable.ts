@@ -170,6 +170,7 @@ function designPoints(machine: PreparedMachine, economizing: boolean): Record<st
     'economizer_compressor.running': economizing ? 1 : 0,
     'economizer.running': economizing ? 1 : 0,
     ...Object.fromEntries(vesselsOf(parameters).map((name) => [`${name}.level`, 0.5])),
+    ...(parameters.hot_gas_bypass === undefined ? {} : { 'hot_gas_bypass.position': 0 }),
   };
   const snapshot: Snapshot = {
     time: 0,

@@ -11,8 +11,15 @@ import { netOfDrive } from './losses.ts';
 /** K of discharge superheat under which temperature no longer tells the enthalpy. */
 const LEAST_SUPERHEAT = 0.3;
 
-/** What a machine's own power tells while part of its flow goes round. */
-export const BYPASSED = 'with hot-gas bypass open the discharge temperature must be measured';
+/**
+ * Why a machine's own power does not tell its discharge while part of its flow goes round, or may; else null. To be
+ * asked before the flow is, which would ask for the discharge again.
+ */
+export function bypassed(c: CycleContext): Missing | null {
+  const share = c.figure('bypass_share');
+  if (share === 0) return null;
+  return c.missing('with hot-gas bypass open the discharge temperature must be measured');
+}
 
 /** Suction and discharge of each machine by name; the numbers are those of the trade's diagram: 1-2 and 7-8. */
 const [MAIN, ECONOMIZER] = parallel.on.machines as readonly [Machine, Machine];
@@ -189,7 +196,8 @@ function byPower(c: CycleContext, machine: Machine): State | Missing {
   if (!main && !c.has(`drive_power:${machine.name}`)) return c.missing(`${machine.name}.power is not measured`);
   if (main && (c.capacityMethod === null || c.capacityMethod === 'power'))
     return c.missing('the main compressor work needs its discharge temperature, or power with a measured water flow');
-  if (main && c.figure('bypass_share') > 0) return c.missing(BYPASSED);
+  const bypassing = main ? bypassed(c) : null;
+  if (bypassing !== null) return bypassing;
   const power = c.figure(main ? 'main_drive_power' : `drive_power:${machine.name}`);
   const efficiency = c.assumed(`assumed.${machine.name}_drive`);
   const into = c.state(`state:${machine.suction}`);

@@ -11,7 +11,7 @@ import { type Flows, solveFlows } from '../balances.ts';
 import type { CycleContext, Quantity } from '../context.ts';
 import { polytropicEnd, throughStages } from '../polytropic.ts';
 import { type Gas, gasNow, gasOf, gasStanding, portsOf, suctionRatio, total, workOf, workWith } from './gas.ts';
-import { BYPASSED, byTemperature, economizerQuantities, polytropic, specificPower, stageEnd } from './machines.ts';
+import { bypassed, byTemperature, economizerQuantities, polytropic, specificPower, stageEnd } from './machines.ts';
 import { RATIOS } from './storage.ts';
 
 /** Change of the flow ratio under which motor cooling and work agree. */
@@ -236,11 +236,12 @@ function whole(c: CycleContext, eta: number): State | Missing {
 function byPower(c: CycleContext): State | Missing {
   if (c.capacityMethod === null || c.capacityMethod === 'power')
     return c.missing('the main compressor work needs its discharge temperature, or power with a measured water flow');
+  const bypassing = bypassed(c);
+  if (bypassing !== null) return bypassing;
   const power = c.figure('main_drive_power');
   const efficiency = c.assumed('assumed.main_compressor_drive');
   const { suction, sides, h3 } = gasNow(c);
   const evaporator = c.figure('evaporator.mass_flow');
-  if (c.figure('bypass_share') > 0) return c.missing(BYPASSED);
   const cooling = c.parameters.motor_cooling ? (power * (1 - efficiency)) / (suction.h - h3) : 0;
   const drawn = evaporator + cooling;
   const brought = drawn * suction.h + evaporator * total(sides, ({ vapour, y }) => y * vapour.h);

@@ -9,7 +9,7 @@ import { design } from '../../../agent/cycle/design.ts';
 import type { ChillerParameters } from '../../../agent/cycle/parameters.ts';
 import type { CycleState, Solution } from '../../../agent/cycle/types.ts';
 import type { PointValue } from '../../../agent/points/types.ts';
-import { good, machine, reason, solved, value } from './given.ts';
+import { bad, good, machine, reason, solved, value } from './given.ts';
 
 const DRIVE = 0.93;
 const CAPACITY = 3e6;
@@ -210,6 +210,23 @@ describe('hot-gas bypass, what lacks', () => {
     const none = solved({ ...points, 'hot_gas_bypass.position': good(0) }, parametersOf(built, {}));
     expect(value(shut, 'main_compressor.power')).toBe(value(none, 'main_compressor.power'));
   });
+
+  test.each(BUILT)(
+    '%s without a discharge temperature: flows as far as they are told, whatever the position says',
+    (_, of) => {
+      const { 'main_compressor.discharge_temperature': _T2, ...told } = pointsOf(of);
+      const fewer = { ...told, 'main_compressor.power': good(6e5) };
+      const lossy = parametersOf(of, LOSSES.hot_gas_bypass);
+      const shut = solved({ ...fewer, 'hot_gas_bypass.position': good(0) }, lossy);
+      expect(shut.metrics['main_compressor.mass_flow']?.value).not.toBeNull();
+      expect(shut.metrics['main_compressor.polytropic_efficiency']?.value).not.toBeNull();
+      expect(shut.unobservable).not.toContain('main_compressor.mass_flow');
+      const open = solved(fewer, lossy);
+      expect(reason(open, 'main_compressor.polytropic_efficiency')).toContain('discharge');
+      const lost = solved({ ...fewer, 'hot_gas_bypass.position': bad('never read') }, lossy);
+      expect(reason(lost, 'evaporator.mass_flow')).toBe('hot_gas_bypass.position is bad: never read');
+    },
+  );
 
   test('its position and share are part of the uncertainty', () => {
     const exact = { ...LOSSES.hot_gas_bypass.hot_gas_bypass, uncertainty: 1e-6 };
