@@ -12,7 +12,8 @@ export const command: Command = {
 Reads NDJSON on standard input, one interval a line: {"time": RFC 3339, "points": {name: {"value", "unit", "u"}}}, and answers each with
 {state, economizer, states, ghost, metrics: {name: {value, unit, uncertainty, quality, reason}}, corrections, suspects, chi_square, unobservable}.
 Gauge units count from the site's barometer, or from the standard atmosphere where the site file says sealed_gauge. u is the standard
-uncertainty (k = 1) in the unit given; left out: the site file's, else the common default. "quality" and "reason" may be given too.
+uncertainty (k = 1) in the unit given; left out: the site file's, else the common default. "quality" and "reason" may be given too, and
+of a level "rate" and "rate_u": how fast it rose, in its unit per second, and the standard uncertainty of that.
 Uncertainties answered are expanded (k = 2). A bad line answers {"error":{"code","message"}}.
 `,
   async run(args, io) {

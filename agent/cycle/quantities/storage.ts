@@ -59,8 +59,14 @@ export function storedMass(c: CycleContext, vessel: Vessel): number | Missing {
   return density(c, vessel) * wide * of.level_range * rate;
 }
 
+/**
+ * Of saturated liquid at the liquid's temperature: subcooled liquid is a tenth of a percent denser, and where noise puts
+ * the sensor above saturation the vapour in it does not stand in the vessel.
+ */
 function density(c: CycleContext, vessel: Vessel): number {
-  return c.state(vessel === 'condenser' && c.has('state:3') ? 'state:3' : `liquid:${vessel}`).rho;
+  const measured = 'condenser.liquid_temperature';
+  if (vessel === 'condenser' && c.hasPoint(measured)) return c.take(c.refrigerant.TQ(c.point(measured), 0)).rho;
+  return c.state(`liquid:${vessel}`).rho;
 }
 
 function inBalances(c: CycleContext, vessel: Vessel): number | Missing {

@@ -156,6 +156,31 @@ describe('solve', () => {
     expect(Object.keys(answer.states)).toHaveLength(8);
   });
 
+  test('a level that rises: 0.05 % a second of 0.9 m3 of liquid at 25 degC (1206.71 kg/m3, CoolProp 8.0.0)', async () => {
+    const level = { value: 50, unit: '%', rate: 0.05, rate_u: 0.001 };
+    const warm = {
+      'condenser.pressure': { value: 665.381, unit: 'kPa' },
+      'condenser.liquid_temperature': { value: 25, unit: 'degC' },
+    };
+    const { answers } = await call(solve, ARGS, [minute({ ...POINTS, ...warm, 'condenser.level': level })]);
+    const hand = 0.0005 * 0.9 * 1206.71;
+    const { value, uncertainty } = answers[0].metrics['condenser.storage_mass_flow'];
+    expect(value).toBeCloseTo(hand, 3);
+    // 2 % of the rate, 10 % of the area as the site file leaves it; expanded
+    expect(uncertainty / hand).toBeCloseTo(2 * Math.hypot(0.02, 0.1), 3);
+  });
+
+  test.each([
+    ['condenser.level', { value: 50, unit: '%', rate: 0.05 }, 'rate and rate_u (standard uncertainty) go together'],
+    ['condenser_valve.position', { value: 50, unit: '%', rate: 0.05, rate_u: 0.01 }, 'only a level has a rate'],
+    ['condenser.level', { value: 50, unit: '%', rate: 'fast', rate_u: 0.01 }, 'rate'],
+  ])('%s with %o: refused in words', async (name, point, words) => {
+    const { code, answers } = await call(solve, ARGS, [minute({ ...POINTS, [name]: point })]);
+    expect(code).toBe(1);
+    expect(answers[0].error).toMatchObject({ code: 'bad_record' });
+    expect(answers[0].error.message).toContain(words);
+  });
+
   test('the barometer of the site is the zero of its gauges', async () => {
     const gauge = await call(solve, ARGS, [minute(POINTS)]);
     const absolute = { ...POINTS, 'evaporator.pressure': { value: 36.02 * 6.894757 + 101.3, unit: 'kPa' } };
