@@ -6,9 +6,9 @@
  * slowly within an interval moves on into the next and must not be counted as new there. The mean square successive
  * difference d^2 = sum (x[i+1] - x[i])^2/(2 (n - 1)) is s^2 for independent samples and less where they follow each
  * other; for independent ones d^2/s^2 has the mean 1 and the variance (n - 2)/(n^2 - 1) (von Neumann, Annals of
- * Mathematical Statistics 12, 1941, from memory). Where it is three of its standard deviations below 1 only d^2/n counts
- * as new in the interval, and the rest of s^2/n as lasting. Fewer than nine samples can never show that; then all of
- * their scatter counts as new.
+ * Mathematical Statistics 12, 1941, from memory). Where it is three of its standard deviations below 1, d^2/n alone
+ * counts as new in the interval, and the rest of s^2/n as lasting. Fewer than nine samples hardly ever show that; then
+ * all of their scatter counts as new.
  *
  * A register's resolution is not looked for: a reading that stands still shows no scatter, and what rounding then adds
  * is part of the accuracy that the site file states, the same all through.

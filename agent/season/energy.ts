@@ -3,12 +3,12 @@
  * a period into parts gives the whole, whatever the order.
  *
  * An error that a sensor keeps (its calibration, its place) is the same in every interval: it adds as it is, and no
- * length of a season makes it smaller (JCGM 100:2008, 5.2.2, all inputs correlated by +1: the linear sum). An error that
- * is new in each interval adds by its square. What is published for an interval is one figure for both; its
+ * length of a season makes it smaller (JCGM 100:2008, 5.2.2, all inputs correlated by +1: the linear sum). An error
+ * that is new in each interval adds by its square. What is published for an interval is one figure for both; its
  * `random_share` tells them apart, and what comes without one (minutes stored before there was any) is kept whole.
  *
- * Kept errors are taken to push power, and capacity, the same way throughout. Where the sensor that matters most changes
- * with the load they partly do not, and their sum is then a little less than stated, never more.
+ * Kept errors are taken to push power, and capacity, the same way throughout. Where another sensor matters most at
+ * another load they partly do not, and their sum is then a little less than stated, never more.
  */
 import { type Figure, partsOf } from '../base/metric.ts';
 import { WATTS_PER_TON } from '../base/units.ts';
@@ -105,7 +105,7 @@ export interface EnergyFigure {
 const NOT_KNOWN: EnergyUncertainty = { ton_hours: null, kwh: null, kw_per_ton: null };
 
 export function energyFigure(sums: Energy): EnergyFigure {
-  return plantEnergyFigure([sums], 'apart');
+  return figureOf(sums, partsOfSums(sums, [sums], 'apart'));
 }
 
 /** What machines share of their kept errors: nothing (meters of their own), or all (one make, one calibration). */
@@ -114,8 +114,11 @@ export type Sharing = 'apart' | 'common';
 /** Several machines together: sums, and the ratio of the sums. */
 export function plantEnergyFigure(machines: readonly Energy[], sharing: Sharing): EnergyFigure {
   const sums = machines.reduce(addEnergy, NO_ENERGY);
+  return figureOf(sums, partsOfSums(sums, machines, sharing));
+}
+
+function figureOf(sums: Energy, { kept, random }: UncertaintyParts): EnergyFigure {
   const ratio = sums.capacity > 0 ? sums.power / sums.capacity : null;
-  const { kept, random } = uncertaintyParts(machines, sharing);
   const both = (name: keyof EnergyUncertainty): number | null => {
     const [lasting, fresh] = [kept[name], random[name]];
     return lasting === null || fresh === null ? null : Math.hypot(lasting, fresh);
@@ -131,7 +134,10 @@ export function plantEnergyFigure(machines: readonly Energy[], sharing: Sharing)
 
 /** Kept errors of several machines add as they share them, new ones by their squares. */
 export function uncertaintyParts(machines: readonly Energy[], sharing: Sharing): UncertaintyParts {
-  const sums = machines.reduce(addEnergy, NO_ENERGY);
+  return partsOfSums(machines.reduce(addEnergy, NO_ENERGY), machines, sharing);
+}
+
+function partsOfSums(sums: Energy, machines: readonly Energy[], sharing: Sharing): UncertaintyParts {
   if (sums.unsure_s > 0) return { kept: NOT_KNOWN, random: NOT_KNOWN };
   const ratio = sums.capacity > 0 ? sums.power / sums.capacity : null;
   const lasting = (of: (energy: Energy) => number): number => together(machines.map(of), sharing);

@@ -1,11 +1,12 @@
 /**
- * A season's uncertainty against a Monte Carlo by JCGM 101: seasons of the emulated plant in which every sensor is wrong
- * by one and the same error all through and by a new one at each reading, and every assumption by one. Readings go the
- * agent's own way: samples, minute, solution with reconciliation, stored record, sums. Coverage: share of the seasons
+ * A season's uncertainty against a Monte Carlo by JCGM 101: seasons of the emulated plant in which every sensor is
+ * wrong by one and the same error all through and by a new one at each reading, and every assumption by one. Readings go
+ * the agent's own way: samples, minute, solution with reconciliation, stored record, sums. Coverage: share of the seasons
  * whose interval of 1.96 standard uncertainties holds what the same minutes sum to when nothing errs. Beside it how far
  * that is from the plant's own books, in the standard uncertainties stated.
  *
- * node agent/launch.cjs --node tests/proof/season-uncertainty.ts [--seasons 2000] [--minutes 60] [--seed 1] [--case NAME]
+ * node agent/launch.cjs --node tests/proof/season-uncertainty.ts [--seasons 2000] [--minutes 60] [--seed 1]
+ * [--case NAME]
  */
 import { parseArgs } from 'node:util';
 import { must } from '../../agent/base/result.ts';
@@ -177,7 +178,7 @@ export class Seasons {
     return this.#season(solverOf, (spec) => errsOf(spec, this.#case, air, this.#next));
   }
 
-  /** The machine as the site file would have it wrong, by the load: what is not known of a drive's losses grows there. */
+  /** The machine as the site file would have it wrong, by the load: less load, less is known of a drive's losses. */
   #assumed(): (truth: Truth) => Solver {
     const next = this.#next;
     const [main, economizer, part, auxiliary] = [next(), next(), next(), next()];
@@ -287,7 +288,8 @@ if (import.meta.main) {
     process.stdout.write(`${name}: ${of.points.length} points\n`);
     for (const { figure, ratio, coverage, off, u } of await covered(of, { seasons: count, minutes, seed }))
       process.stdout.write(
-        `  ${figure.padEnd(10)} u ${percent(u)}  stated/spread ${ratio.toFixed(3)}  coverage ${percent(coverage)}  plant's books ${off.toFixed(2)} u away\n`,
+        `  ${figure.padEnd(10)} u ${percent(u)}  stated/spread ${ratio.toFixed(3)}  coverage ${percent(coverage)}` +
+          `  plant's books ${off.toFixed(2)} u away\n`,
       );
   }
 }

@@ -1,8 +1,8 @@
 /**
- * Goal: errors that last and errors that are new in each interval add over time as the guide to uncertainty says, from a
- * sensor's readings to a season.
- * Sources: JCGM 100:2008 (GUM) 4.4.3 (twenty observations of a temperature), 5.2.2 with its example of ten resistors, and
- * F.1.2.3 example 2 (their correlation); quoted from memory.
+ * Goal: errors that last and errors that are new in each interval add over time as the guide to uncertainty says, from
+ * a sensor's readings to a season.
+ * Sources: JCGM 100:2008 (GUM) 5.2.2 with its example of ten resistors, and F.1.2.3 example 2 (their correlation);
+ * quoted from memory.
  */
 import { describe, expect, test } from 'vitest';
 import { energyFigure } from '../../../agent/season/energy.ts';
@@ -30,7 +30,7 @@ function byPairs(u: number, correlation: number, n: number): number {
   return Math.sqrt(variance);
 }
 
-describe('ten resistors of 1000 ohm calibrated against one standard of 100 mohm, in series: ten hours at 1000 kW', () => {
+describe('ten resistors of 1000 ohm calibrated by one standard, in series: ten hours at 1000 kW', () => {
   test('all of the error the standard resistor: 1 ohm of 10 kohm, not the 0.32 ohm of independent ones (5.2.2)', () => {
     const { kwh, uncertainty } = energyFigure(total(tenHours(0)).energy);
     expect(kwh).toBeCloseTo(10_000, 9);
@@ -64,9 +64,10 @@ test('power over cooling: kept and new errors of both by the product rule, each 
 });
 
 /**
- * Coverage of k = 1.96 is 95 % where the stated uncertainty is right. With so many seasons a share of 95 % has a standard
- * deviation of sqrt(0.95 0.05/n), a standard deviation one of 1/sqrt(2 n): four of them either way. All errors counted as
- * lasting would cover every season, none would cover two thirds and fewer. tests/proof/season-uncertainty.ts looks closer.
+ * Coverage of k = 1.96 is 95 % where the stated uncertainty is right. With so many seasons a share of 95 % has a
+ * standard deviation of sqrt(0.95 0.05/n), a standard deviation one of 1/sqrt(2 n): four of them either way. All errors
+ * counted as lasting would cover every season, none would cover two thirds and fewer.
+ * tests/proof/season-uncertainty.ts looks closer.
  */
 test.each([
   ['water side and power meter', 120],

@@ -205,7 +205,7 @@ const notes = z
     scope: z.literal('the chiller alone, without pumps and tower'),
     kw_per_ton: z.literal('energy over ton-hours of the minutes used, never a mean of ratios'),
     uncertainty: z.literal(
-      'expanded (k = 2); what a sensor is wrong by is the same all through and does not average out, the scatter of its readings within each minute does',
+      'expanded (k = 2); what a sensor is wrong by lasts and does not average out, the scatter of its readings does',
     ),
     minutes_used: z.literal(
       'minutes lacking are left out, nothing is put in their place: sums are of the minutes used',
