@@ -1,8 +1,9 @@
 /**
  * How well a bad sensor is found: minutes in which every sensor and assumption has an error of its stated uncertainty
  * and one sensor a bias of 3, 5 or 8 standard uncertainties on top, judged as the agent judges one minute. Beside it
- * the power that theory gives: the chance that the global test fails and the correction of the right group passes its
- * limit.
+ * what theory gives: errors that are normal and balances that are straight, so that what the constraints show is one
+ * normal vector about the bias's own signature; the chance that the global test fails and the correction of the right
+ * group passes its limit, and the chance that the whole rule then accuses that group, alone or among others.
  *
  * node agent/launch.cjs --node tests/proof/suspects.ts [--set all] [--minutes 1000] [--seed 20261128] [--bias 5]
  *
@@ -12,6 +13,7 @@
 import { parseArgs } from 'node:util';
 import { chiSquareTail, sidakLimit } from '../../agent/base/chi-square.ts';
 import { openBooks } from '../../agent/cycle/books.ts';
+import { candidatesOf } from '../../agent/cycle/inputs.ts';
 import type { Balanced } from '../../agent/cycle/reconciliation/reconcile.ts';
 import { reconciliationOf } from '../../agent/cycle/reconciliation/report.ts';
 import type { Verdict } from '../../agent/cycle/reconciliation/suspects.ts';
@@ -35,8 +37,16 @@ export interface Tally {
   /** Several explanations, the right one among them. */
   readonly among: number;
   readonly none: number;
-  /** Chance by theory that the global test fails and the sensor's own correction passes the limit. */
+  readonly theory: Theory;
+}
+
+/** Chances. */
+export interface Theory {
+  /** The global test fails and the sensor's own correction passes the limit. */
   readonly power: number;
+  /** The rule's only explanation is the sensor's group; it is one of several. */
+  readonly right: number;
+  readonly among: number;
 }
 
 /** One table for all minutes: drawn assumptions do not change it. */
@@ -58,17 +68,36 @@ function judged(truth: Truth, points: Points, next: () => number, bias?: readonl
   return books.verdict;
 }
 
-/** By simulation of the two test statistics alone: z of the right group and the rest of chi-square. */
-export function power(shift: number, dof: number, limit: number, next: () => number): number {
-  const rounds = 20_000;
-  let found = 0;
-  for (let round = 0; round < rounds; round++) {
-    const z = shift + next();
-    let square = z * z;
-    for (let k = 1; k < dof; k++) square += next() ** 2;
-    if (chiSquareTail(square, dof) < LEVEL && Math.abs(z) > limit) found += 1;
+const ROUNDS = 20_000;
+/** Twice the log of the likelihood ratio that tells two explanations apart, 95 % of chi-square with one degree. */
+const MARGIN = 3.841;
+
+/**
+ * By simulation of the linear model alone. `directions`: how an error of each group shows in the constraints, of length
+ * one; `own`: that of the sensor; `shift`: its bias as it shows, in standard deviations.
+ */
+export function theory(
+  directions: readonly (readonly number[])[],
+  own: number,
+  shift: number,
+  next: () => number,
+): Theory {
+  const dof = directions[0]?.length ?? 0;
+  const limit = sidakLimit(directions.length, LEVEL);
+  const found = { power: 0, right: 0, among: 0 };
+  for (let round = 0; round < ROUNDS; round++) {
+    const shown = (directions[own] as readonly number[]).map((part) => shift * part + next());
+    const square = shown.reduce((sum, part) => sum + part ** 2, 0);
+    if (chiSquareTail(square, dof) >= LEVEL) continue;
+    const z = directions.map((direction) => Math.abs(direction.reduce((sum, part, k) => sum + part * shown[k]!, 0)));
+    if (z[own]! > limit) found.power += 1;
+    const best = Math.max(...z);
+    if (best <= limit || (dof > 1 && chiSquareTail(Math.max(0, square - best ** 2), dof - 1) < LEVEL)) continue;
+    if (best ** 2 - z[own]! ** 2 >= MARGIN) continue;
+    if (z.filter((each) => best ** 2 - each ** 2 < MARGIN).length === 1) found.right += 1;
+    else found.among += 1;
   }
-  return found / rounds;
+  return { power: found.power / ROUNDS, right: found.right / ROUNDS, among: found.among / ROUNDS };
 }
 
 /** `sensors`: those that get the bias; left out: all of the set. */
@@ -83,8 +112,14 @@ export function campaign(
   const points = only(truth.points, set);
   const at = openBooks(prepared(truth.parameters), snapshotOf(points), { uncertainty: true });
   const verdict = at.verdict as Verdict;
-  const { dof } = (at.balanced as Balanced).adjustment;
-  const limit = sidakLimit(verdict.groups.length, LEVEL);
+  const { adjustment } = at.balanced as Balanced;
+  const shown = new Map(
+    candidatesOf(at.leaf.interval.inputs).map(({ name, error }) => [name, adjustment.signature(error)]),
+  );
+  const directions = verdict.groups.map(([name]) => {
+    const signature = [...(shown.get(name as string) as Float64Array)];
+    return signature.map((part) => part / Math.hypot(...signature));
+  });
   const next = normal(seed);
   return sensors.flatMap((sensor) => {
     const share = verdict.checked[sensor];
@@ -100,7 +135,15 @@ export function campaign(
         else if (suspects.length === 1) count.right += 1;
         else count.among += 1;
       }
-      return { sensor, bias, share, alike: group.length, ...count, power: power(bias * share, dof, limit, next) };
+      const own = verdict.groups.indexOf(group);
+      return {
+        sensor,
+        bias,
+        share,
+        alike: group.length,
+        ...count,
+        theory: theory(directions, own, bias * share, next),
+      };
     });
   });
 }
@@ -170,12 +213,13 @@ if (import.meta.main) {
   const set = SETS[values.set] as readonly string[];
   const minutes = Number(values.minutes);
   process.stdout.write(
-    `${'sensor'.padEnd(44)} bias  share alike    right    among    wrong     none  power by theory\n`,
+    `${'sensor'.padEnd(44)} bias  share alike    right    among    wrong     none   theory:  right    among    power\n`,
   );
   for (const row of campaign(set, minutes, values.bias.map(Number), Number(values.seed)))
     process.stdout.write(
       `${row.sensor.padEnd(44)} ${String(row.bias).padStart(4)} ${row.share.toFixed(2).padStart(6)} ${String(row.alike).padStart(5)} ` +
-        `${[row.right, row.among, row.wrong, row.none].map((count) => percent(count, minutes)).join(' ')}  ${percent(row.power, 1)}\n`,
+        `${[row.right, row.among, row.wrong, row.none].map((count) => percent(count, minutes)).join(' ')}          ` +
+        `${[row.theory.right, row.theory.among, row.theory.power].map((chance) => percent(chance, 1)).join(' ')}\n`,
     );
   const days = Number(values.days);
   for (const [words, kept, length] of [

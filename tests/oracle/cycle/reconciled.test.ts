@@ -7,7 +7,7 @@ import { must } from '../../../agent/base/result.ts';
 import { prepare, type Solver } from '../../../agent/cycle/solve.ts';
 import { consistent, normal, only, SETS, snapshotOf } from '../../proof/consistent.ts';
 import { compare } from '../../proof/monte-carlo.ts';
-import { campaign, power, quietDays } from '../../proof/suspects.ts';
+import { campaign, quietDays, theory } from '../../proof/suspects.ts';
 
 const ALL = SETS['all'] as readonly string[];
 const truth = consistent();
@@ -72,6 +72,8 @@ describe('a sensor that is off', () => {
     const [found] = campaign(ALL, 60, [8], 20261128, ['flash_tank.temperature']);
     expect(found?.sensor).toBe('flash_tank.temperature');
     expect((found?.right ?? 0) + (found?.among ?? 0)).toBeGreaterThanOrEqual(50);
+    const by = found?.theory ?? { right: 0, among: 0 };
+    expect(by.right + by.among).toBeGreaterThan(0.9);
     expect(found?.wrong).toBeLessThanOrEqual(2);
   });
 
@@ -108,11 +110,23 @@ describe('a sensor that is off', () => {
     expect(kept.named + kept.accused).toBeLessThanOrEqual(4);
   });
 
-  test('power as theory gives it grows with what shows of the error', () => {
+  test('theory: nothing shows nothing, much shows alone, and what shows nearly alike stays among others', () => {
     const next = normal(7);
-    const [small, large] = [power(1, 5, 2.83, next), power(6, 5, 2.83, next)];
-    expect(small).toBeLessThan(0.05);
-    expect(large).toBeGreaterThan(0.98);
+    const apart = [
+      [1, 0, 0],
+      [0, 1, 0],
+    ];
+    const alike = [
+      [1, 0, 0],
+      [Math.cos(0.1), Math.sin(0.1), 0],
+    ];
+    // a true hypothesis fails the global test once in twenty, and names one of two about as often
+    expect(theory(apart, 0, 0, next).power).toBeLessThan(0.05);
+    expect(theory(apart, 0, 8, next).right).toBeGreaterThan(0.9);
+    const near = theory(alike, 0, 8, next);
+    expect(near.right).toBeLessThan(0.1);
+    expect(near.among).toBeGreaterThan(0.8);
+    expect(near.power).toBeGreaterThan(0.99);
   });
 });
 
