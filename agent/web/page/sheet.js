@@ -209,31 +209,44 @@ function exchangerTable(view, id) {
  */
 function levelTable(view, id, mode) {
   const loops = LOOPS.filter(({ vessel }) => !lacks(view, id, `${vessel}.level`));
+  const caption = loops.length === 1 ? 'Level loop' : 'Level loops';
+  // a third column does not fit the sheet
+  const [first, second] = [loops.slice(0, 2), loops.slice(2)];
+  const tables = [loopTable(view, id, mode, { key: 'g5', caption, loops: first })];
+  if (second.length > 0)
+    tables.push(loopTable(view, id, mode, { key: 'g7', caption: 'Level loop of the second tank', loops: second }));
+  return tables.join('');
+}
+
+/**
+ * @param {View} view
+ * @param {string} id
+ * @param {'on' | 'off' | 'none' | 'unknown'} mode of the economizer
+ * @param {{ key: string, caption: string, loops: readonly Loop[] }} of
+ */
+function loopTable(view, id, mode, { key, caption, loops }) {
   const vessels = loops.map(({ vessel }) => vessel);
   const valves = loops.map(({ valve }) => valve);
-  const caption = loops.length === 1 ? 'Level loop' : 'Level loops';
-  const tanks = mode === 'none' ? [] : vessels.slice(1);
+  const ofTank = (/** @type {string} */ quantity) =>
+    vessels.map((vessel) => (vessel === 'condenser' || mode === 'none' ? null : `${vessel}.${quantity}`));
   const heads = loops.map(({ words }) => words);
-  return table(view, id, { key: 'g5', caption, heads }, [
+  return table(view, id, { key, caption, heads }, [
     both('level', 'level', vessels),
     both('set point', 'level_setpoint', vessels),
     both('valve position', 'position', valves),
     both('valve command', 'command', valves),
-    ...tanks.flatMap((tank) => [
-      /** @type {const} */ ([
-        'tank pressure',
-        ...vessels.map((vessel) => (vessel === tank ? `${tank}.pressure` : null)),
-      ]),
-      /** @type {const} */ ([
-        'tank saturation',
-        ...vessels.map((vessel) => (vessel === tank ? `${tank}.saturation_temperature` : null)),
-      ]),
-    ]),
+    ['tank pressure', ...ofTank('pressure')],
+    ['tank saturation', ...ofTank('saturation_temperature')],
     ...loopRows(view, id, { valves, vessels }),
   ]);
 }
 
-/** Each vessel whose level a valve holds. */
+/** @typedef {{ readonly vessel: string, readonly valve: string, readonly words: string }} Loop */
+
+/**
+ * Each vessel whose level a valve holds.
+ * @type {readonly Loop[]}
+ */
 const LOOPS = [
   { vessel: 'condenser', valve: 'condenser_valve', words: 'condenser' },
   { vessel: 'flash_tank', valve: 'tank_valve', words: 'tank' },

@@ -8,6 +8,7 @@ import { readout, walk } from '../../../agent/web/page/readout.js';
 import { sheet } from '../../../agent/web/page/sheet.js';
 import type { View } from '../../../agent/web/page-types.ts';
 import { economizerView } from './economizer-views.ts';
+import { viewOf } from './views.ts';
 
 const plain = (html: string): string => html.replace(/<[^>]*>/g, '').replace(/\s+/g, ' ');
 const drawn = (view: View, width = 1280): string =>
@@ -80,5 +81,44 @@ describe.each(CASES)('$kind', ({ kind, on, off, legs, words, state, about }) => 
     expect(text).not.toContain('this arrangement has no');
     expect(figureOf(view, 'CH-2', 'economizer_compressor.power')).toBeNull();
     expect(figureOf(view, 'CH-2', 'flash_tank.flash_fraction') === null).toBe(kind === 'subcooler');
+  });
+});
+
+/** What the tables of level loops say. */
+function loops(view: View): { readonly heads: string[]; readonly figures: string[]; readonly words: string } {
+  const table = (sheet(view, 'CH-2').match(/<table class="g[57]">.*?<\/table>/gs) ?? []).join('');
+  return {
+    heads: [...table.matchAll(/<th scope="col">(.*?)<\/th>/gs)].map(([, head = '']) => plain(head)),
+    figures: [...table.matchAll(/data-metric="([^"]+)"/g)].map(([, name = '']) => name),
+    words: plain(table),
+  };
+}
+
+describe('level loops on the sheet', () => {
+  it('three stages: every loop, the second tank that hunts among them', () => {
+    const { heads, figures, words } = loops(economizerView('three'));
+    expect(heads).toEqual(['condenser', 'tank', 'second tank']);
+    for (const vessel of ['condenser', 'flash_tank', 'flash_tank_2'])
+      for (const name of ['level', 'level_setpoint', 'storage_mass_flow'])
+        expect(figures).toContain(`${vessel}.${name}`);
+    for (const name of ['flash_tank_2.pressure', 'flash_tank_2.saturation_temperature', 'tank_valve_2.position'])
+      expect(figures).toContain(name);
+    for (const name of ['hunting_index', 'period', 'level_amplitude'])
+      expect(figures).toContain(`tank_valve_2.${name}`);
+    expect(words).toContain('0.83');
+    expect(words).toContain('liquid taken up');
+  });
+
+  it('a subcooler: the one loop that it has', () => {
+    const { heads, figures, words } = loops(economizerView('subcooler'));
+    expect(heads).toEqual(['condenser']);
+    expect(words).toContain('Level loop');
+    expect(figures.filter((name) => /^(flash_tank|tank_valve)/.test(name))).toEqual([]);
+  });
+
+  it('two tanks belong to three stages alone', () => {
+    const { heads, figures } = loops(viewOf({ chosen: 'CH-2' }));
+    expect(heads).toEqual(['condenser', 'tank']);
+    expect(figures.filter((name) => name.includes('_2.'))).toEqual([]);
   });
 });
