@@ -56,12 +56,12 @@ export async function plantDays(options: {
   }
 }
 
-interface ShownMinute {
+export interface ShownMinute {
   readonly time: string;
   readonly points: Readonly<Record<string, { readonly value: number; readonly unit: UnitName; readonly u: number }>>;
 }
 
-function snapshotOf({ time, points }: ShownMinute, { points: mapped }: ChillerSite): Snapshot {
+export function snapshotOf({ time, points }: ShownMinute, { points: mapped }: ChillerSite): Snapshot {
   const read = (name: string, { value, unit, u }: ShownMinute['points'][string]): PointValue => ({
     value: toSi(value, unit),
     u: differenceToSi(u, unit),
@@ -191,10 +191,10 @@ export function compare(
     records,
     truths,
     more,
-  }: { records: readonly MinuteRecord[]; truths: readonly TrueMinute[]; more: readonly TruePoint[] },
+  }: { records: readonly MinuteRecord[]; truths: readonly TrueMinute[]; more: readonly TrueMinute[] },
 ): { readonly on: number; readonly learned: number; readonly compared: readonly Compared[] } {
-  const own = truths.flatMap((truth) => truePoint(chiller, truth) ?? []);
-  const without = [...own, ...more].filter(({ economizing }) => chiller === 'CH-1' || !economizing);
+  const points = [...truths, ...more].flatMap((truth) => truePoint(chiller, truth) ?? []);
+  const without = points.filter(({ economizing }) => chiller === 'CH-1' || !economizing);
   let [on, learned] = [0, 0];
   const compared = records.flatMap((record, i): Compared[] => {
     const { metrics } = truths[i] as TrueMinute;
@@ -247,10 +247,10 @@ if (import.meta.main) {
   const [days, seeds] = [Number(values.days), Number(values.seeds)];
   const machine = await kestrelQuay(chiller);
   const seconds = 86_400 * days;
-  const more: TruePoint[] = [];
+  const more: TrueMinute[] = [];
   for (const seed of [9001, 9002]) {
     const { truths } = await plantDays({ chiller, seed, seconds: 86_400, faults: ['economizer_compressor_off:1@0'] });
-    more.push(...truths.flatMap((truth) => truePoint(chiller, truth) ?? []));
+    more.push(...truths);
   }
   const all: Compared[] = [];
   for (let seed = 1; seed <= seeds; seed++) {

@@ -26,8 +26,11 @@ const UNEVEN_LEAST = 0.0005;
  * run near the top of their hill. Common practice, no source.
  */
 const SLOPE = 0.3;
-/** Days in a row whose weather is one: common practice, no source. */
-const DAYS_ALIKE = 3;
+/**
+ * Days after which the air's pressure has forgotten two thirds of what it was, days in a row that count as one weather,
+ * and the least time that lies between minutes at two flows. Common practice, no source.
+ */
+const WEATHER = { days: 2, alike: 3, least: 0.1 } as const;
 /** Wear and drift between two times, of ln efficiency in a year, k = 1: common practice, no source. */
 const DRIFT_A_YEAR = 0.01;
 const YEAR_DAYS = 365.25;
@@ -100,16 +103,19 @@ export function learnedRatio(
   }
   const unknown = SLOPE * Math.hypot(end.off[0] - start.off[0], end.off[1] - start.off[1]);
   const drift = (DRIFT_A_YEAR * Math.abs(days)) / YEAR_DAYS;
-  // minutes of one way to run have their days in common, and what the air did on them
-  const weather = there.way === here.way ? 0 : air * Math.sqrt(weathers(end) + weathers(start));
+  const weather = air * changed(Math.abs(days), Math.min(end.days, start.days));
   // a reading that is off moves both efficiencies alike and their ratio by about that part of ln r
   const u = Math.hypot(Math.sqrt(variance), unknown, drift, shared * z, apart, weather, step * end.slope);
   return { value: Math.exp(z), u: u * Math.exp(z), minutes: Math.floor(Math.min(end.minutes, start.minutes)) };
 }
 
-/** What is left of a day's error of the air in the mean over a place's days, squared. */
-function weathers({ days }: Plane): number {
-  return 1 / Math.max(1, days / DAYS_ALIKE);
+/**
+ * By how much the air's pressure differs between means over `over` days that lie `between` days apart, in its own
+ * standard deviation.
+ */
+function changed(between: number, over: number): number {
+  const [age, weathers] = [Math.max(between, WEATHER.least), Math.max(1, over / WEATHER.alike)];
+  return Math.sqrt((2 * (1 - Math.exp(-age / WEATHER.days))) / weathers);
 }
 
 /** Minutes on either side of the flow at about this head: between them a plane does not reach out. */
