@@ -3,7 +3,7 @@ import type { Result } from '../base/result.ts';
 import { rfc3339 } from '../base/time.ts';
 import { HistoryReader } from '../history/reader.ts';
 import { monthStart, readPeriod } from '../season/period.ts';
-import { HOUR, type Span, zoneOffsets } from '../season/zone.ts';
+import { type Span, zoneOffsets } from '../season/zone.ts';
 import { csv, type ExportFormat, exportNames, exportRow, NDJSON, type RowShape } from './export-rows.ts';
 import type { Command, CommandIo } from './io.ts';
 import { drained } from './records.ts';
@@ -36,8 +36,6 @@ Exit code 0: done. 1: the history cannot be read. 2: wrong call or site file.
 `,
 };
 
-/** Read at once, in one view of the store; the store is let go while the reader of the output takes its time. */
-const SPAN_MS = 6 * HOUR;
 /** Written at once, characters. */
 const CHUNK = 64 * 1024;
 
@@ -94,11 +92,13 @@ async function write(
     text = '';
   };
   for (const chiller of chillers)
-    for (let from = period.from; from < period.to; from += SPAN_MS) {
-      const to = Math.min(from + SPAN_MS, period.to);
-      // An interval counts by its end.
-      const minutes = reader.minutes({ chiller, from: from + 1, to, names });
+    for (let sequence = 0; ; ) {
+      // An interval counts by its end. The store is let go while the reader of the output takes its time.
+      const minutes = reader.minutesAfter({ chiller, from: period.from + 1, to: period.to, names }, sequence);
       if (!minutes.ok) return minutes;
+      const last = minutes.value.at(-1);
+      if (last === undefined) break;
+      sequence = last.sequence;
       for (const stored of minutes.value) {
         text += format.row(exportRow(chiller, stored, shape));
         rows += 1;

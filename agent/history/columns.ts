@@ -9,7 +9,7 @@ export function packColumn(column: readonly unknown[]): Uint8Array {
 }
 
 export function unpackColumn(data: unknown): unknown[] {
-  return JSON.parse(inflateRawSync(data as Uint8Array).toString('utf8')) as unknown[];
+  return JSON.parse(inflateRawSync(data as Uint8Array, { chunkSize: 4096 }).toString('utf8')) as unknown[];
 }
 
 /** Stands in a column where a minute had no entry of that name, apart from null for a value that is missing. */

@@ -121,42 +121,77 @@ export interface MinutesQuery {
 /**
  * Every stored minute of a span in the order of its sequence, put together again from its columns; a block at a time.
  */
-export function* minutesBetween(store: Store, { chiller, from, to, names }: MinutesQuery): Generator<StoredRecord> {
+export function* minutesBetween(store: Store, query: MinutesQuery): Generator<StoredRecord> {
+  const { chiller, from, to } = query;
   const blocks = store.all(
-    'SELECT id, times, rest FROM block WHERE chiller = ? AND last_time >= ? AND first_time <= ? ORDER BY first_sequence',
+    `SELECT id, times, rest FROM block WHERE chiller = ? AND last_time >= ? AND first_time <= ?
+     ORDER BY first_sequence`,
     chiller,
     from,
     to,
   );
-  for (const block of blocks) {
-    const [sequences, times] = unpackColumn(block['times']) as [number[], number[]];
-    const records = (unpackColumn(block['rest']) as Entries[]).map((rest) => ({ ...rest }));
-    const columns = store.all(
-      `SELECT kind, name.name AS name, data FROM packed JOIN name ON name.id = packed.name
-       WHERE block = ?1 AND (?2 IS NULL OR name.name IN (SELECT value FROM json_each(?2)))`,
-      Number(block['id']),
-      names === undefined ? null : JSON.stringify([...names]),
+  for (const block of blocks) yield* minutesOfBlock(store, block, query);
+  yield* newestMinutes(store, query, -1);
+}
+
+/**
+ * The next minutes of a span after a sequence number: those of one block, or the newest that are not packed; none: there
+ * are no more. For whoever reads a long span and lets the store go in between.
+ */
+export function minutesAfter(store: Store, query: MinutesQuery, sequence: number): StoredRecord[] {
+  const { chiller, from, to } = query;
+  for (let last = sequence; ; ) {
+    const block = store.get(
+      `SELECT id, times, rest, last_sequence FROM block
+       WHERE chiller = ? AND last_time >= ? AND first_time <= ? AND last_sequence > ? ORDER BY first_sequence LIMIT 1`,
+      chiller,
+      from,
+      to,
+      last,
     );
-    for (const { kind, name, data } of columns) {
-      const key = KINDS[Number(kind)] as string;
-      unpackColumn(data).forEach((entry, index) => {
-        if (entry === ABSENT) return;
-        const record = records[index] as Entries;
-        record[key] ??= {};
-        (record[key] as Entries)[String(name)] = entry;
-      });
-    }
-    for (const [index, record] of records.entries()) {
-      const time = times[index] as number;
-      if (time >= from && time <= to)
-        yield { sequence: sequences[index] as number, time, record: JSON.stringify(record) };
-    }
+    if (block === undefined) return [...newestMinutes(store, query, last)];
+    const found = [...minutesOfBlock(store, block, query)].filter((minute) => minute.sequence > sequence);
+    if (found.length > 0) return found;
+    last = Number(block['last_sequence']);
   }
+}
+
+function* minutesOfBlock(
+  store: Store,
+  block: Readonly<Record<string, unknown>>,
+  { from, to, names }: MinutesQuery,
+): Generator<StoredRecord> {
+  const [sequences, times] = unpackColumn(block['times']) as [number[], number[]];
+  const records = (unpackColumn(block['rest']) as Entries[]).map((rest) => ({ ...rest }));
+  const columns = store.all(
+    `SELECT kind, name.name AS name, data FROM packed JOIN name ON name.id = packed.name
+     WHERE block = ?1 AND (?2 IS NULL OR name.name IN (SELECT value FROM json_each(?2)))`,
+    Number(block['id']),
+    names === undefined ? null : JSON.stringify([...names]),
+  );
+  for (const { kind, name, data } of columns) {
+    const key = KINDS[Number(kind)] as string;
+    unpackColumn(data).forEach((entry, index) => {
+      if (entry === ABSENT) return;
+      const record = records[index] as Entries;
+      record[key] ??= {};
+      (record[key] as Entries)[String(name)] = entry;
+    });
+  }
+  for (const [index, record] of records.entries()) {
+    const time = times[index] as number;
+    if (time >= from && time <= to)
+      yield { sequence: sequences[index] as number, time, record: JSON.stringify(record) };
+  }
+}
+
+function* newestMinutes(store: Store, { chiller, from, to }: MinutesQuery, after: number): Generator<StoredRecord> {
   const recent = store.all(
-    'SELECT sequence, time, record FROM minute WHERE chiller = ? AND time BETWEEN ? AND ? ORDER BY sequence',
+    'SELECT sequence, time, record FROM minute WHERE chiller = ? AND time BETWEEN ? AND ? AND sequence > ? ORDER BY sequence',
     chiller,
     from,
     to,
+    after,
   );
   for (const row of recent)
     yield { sequence: Number(row['sequence']), time: Number(row['time']), record: String(row['record']) };

@@ -8,7 +8,7 @@ import type { Span } from '../season/zone.ts';
 import { EventReads } from './events.ts';
 import { type JournalQuery, journalBetween, openAlarms } from './journal.ts';
 import { type MaintenanceEntry, type MaintenanceQuery, maintenanceBetween } from './maintenance.ts';
-import { latestMinute, type MinutesQuery, minutesBetween } from './minutes.ts';
+import { latestMinute, type MinutesQuery, minutesAfter, minutesBetween } from './minutes.ts';
 import { FILE_NAME } from './open.ts';
 import { type SpansQuery, steadyHoursOf, sumsOfSpans } from './rollups.ts';
 import { SCHEMA } from './schema.ts';
@@ -87,6 +87,11 @@ export class HistoryReader {
   /** Minutes of a span, all of them in memory: ask for some hours at once. */
   minutes(query: MinutesQuery): Result<StoredRecord[]> {
     return this.#read(() => [...minutesBetween(this.#store, query)]);
+  }
+
+  /** A part of them at a time, after a sequence number (0: from the first); none: there are no more. */
+  minutesAfter(query: MinutesQuery, sequence: number): Result<StoredRecord[]> {
+    return this.#read(() => minutesAfter(this.#store, query, sequence));
   }
 
   /** What waits for each sink that anything waits for. */
