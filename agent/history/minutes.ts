@@ -135,8 +135,8 @@ export function* minutesBetween(store: Store, query: MinutesQuery): Generator<St
 }
 
 /**
- * The next minutes of a span after a sequence number: those of one block, or the newest that are not packed; none: there
- * are no more. For whoever reads a long span and lets the store go in between.
+ * The next minutes of a span after a sequence number: those of one block, or the newest that are not packed; none:
+ * there are no more. For whoever reads a long span and lets the store go in between.
  */
 export function minutesAfter(store: Store, query: MinutesQuery, sequence: number): StoredRecord[] {
   const { chiller, from, to } = query;

@@ -1,4 +1,4 @@
-/** Goal: a figure that leans on an accused sensor says on which, and of how many one is off; others say nothing of it. */
+/** Goal: a figure that leans on an accused sensor says on which, and of how many one is off; others say nothing. */
 import { expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';
 import { prepare } from '../../../agent/cycle/solve.ts';
