@@ -7,7 +7,8 @@
 import { describe, expect, test } from 'vitest';
 import { energyFigure } from '../../../agent/season/energy.ts';
 import { addSums, NO_SUMS, type Sums, sumsOf } from '../../../agent/season/sums.ts';
-import { CASES, covered } from '../../proof/season-uncertainty.ts';
+import { CASES } from '../../proof/drawn-season.ts';
+import { covered } from '../../proof/season-uncertainty.ts';
 import { type Given, minuteOf } from '../../unit/season/helpers.ts';
 
 const HOUR = 3600;

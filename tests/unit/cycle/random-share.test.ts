@@ -118,6 +118,12 @@ test('a matched pair has its calibration in common, not its scatter: 0.05 K and 
   expect(relative({ ...WATER, ...exact }) * 5.5).toBeCloseTo(0.05, 3);
   const fresh = scattered({ ...WATER, ...exact }, { [ENTERING]: 0.03, [LEAVING]: 0.04 });
   expect(relative(fresh) * 5.5).toBeCloseTo(Math.hypot(0.05, 0.03, 0.04), 3);
+  // each by itself is as uncertain as it was: its scatter is not counted twice
+  const { points } = solver.solve(snapshot(fresh)).reconciliation;
+  expect([points[ENTERING]?.after, points[LEAVING]?.after]).toEqual([
+    expect.closeTo(Math.hypot(0.1, 0.03), 9),
+    expect.closeTo(Math.hypot(0.1, 0.04), 9),
+  ]);
 });
 
 test('whatever hours add up is told apart', () => {
