@@ -9,16 +9,16 @@ export interface Slope {
 
 /** Readings below which scatter about a line says nothing. */
 const READINGS_LEAST = 3;
-/** Correlation of neighbouring residuals beyond which no more is made of it: n readings never count for less than 1/n. */
+/** Correlation of neighbouring residuals beyond which no more is made of it. */
 const ALIKE_MOST = 0.99;
 
 /**
  * Slope of `values` over `times` (ms) with the standard uncertainty that the residuals give it,
  * s / sqrt(sum (t - mean)^2) with n - 2 degrees of freedom. Neighbouring residuals that are alike (a level that swings,
  * a gateway that repeats a reading) are fewer than they look: u grows by sqrt((1 + r)/(1 - r)), r the correlation of
- * neighbours (effective number n (1 - r)/(1 + r): Santer et al., J. Geophys. Res. 105, 2000, from memory). Readings that
- * are rounded to `step` leave at least step/sqrt(6) over the time they span, which is the difference of two rounded
- * ends. Null for fewer than three readings, or where no time passes.
+ * neighbours (effective number n (1 - r)/(1 + r): Santer et al., J. Geophys. Res. 105, 2000, from memory). Readings
+ * that are rounded to `step` leave at least step/sqrt(6) over the time they span, which is the difference of two
+ * rounded ends. Null for fewer than three readings, or where no time passes.
  */
 export function slopeOf(times: ArrayLike<number>, values: ArrayLike<number>, step: number): Slope | null {
   const n = times.length;

@@ -2,10 +2,11 @@
  * The numbers one interval starts from: measured points and stated assumptions, each with its standard uncertainty, and
  * what they share.
  */
-import type { PointValue, Snapshot } from '../points/types.ts';
+import type { Snapshot } from '../points/types.ts';
 import { arrangementOf } from './arrangements/table.ts';
-import { type MachineName, VESSELS, type Vessel } from './arrangements/type.ts';
+import type { MachineName } from './arrangements/type.ts';
 import type { Input } from './interval.ts';
+import { measured, risen, vesselsOf } from './measured.ts';
 import type { ChillerParameters } from './parameters.ts';
 import type { Cause } from './reconciliation/adjust.ts';
 import type { Candidate } from './reconciliation/suspects.ts';
@@ -117,30 +118,6 @@ export function inputsOf(snapshot: Snapshot, parameters: ChillerParameters): Inp
   ];
 }
 
-/** Vessels whose area and range of level are configured. */
-export function vesselsOf({ vessels }: ChillerParameters): Vessel[] {
-  return VESSELS.filter((name) => vessels[name] !== undefined);
-}
-
-/** The point that an input is read from, whether it is mapped or not. */
-export function pointOf(input: string): string {
-  return input.endsWith(LEVEL_RATE) ? `${input.slice(0, -LEVEL_RATE.length)}.level` : input;
-}
-
-const LEVEL_RATE = '.level_rate';
-
-/** How fast a level rises, parts of its range per second; what is not known of that is new in each interval. */
-function risen(vessel: Vessel, level: PointValue | undefined): Input {
-  const { reason } = measured(`${vessel}.level`, level);
-  const rate = level?.rate;
-  const u = rate?.u ?? 0;
-  const input = { name: `${vessel}${LEVEL_RATE}`, value: rate?.value ?? Number.NaN, u, barometer: 0, random: u };
-  if (reason !== null) return { ...input, reason };
-  if (level?.quality === 'uncertain')
-    return { ...input, reason: `${vessel}.level is uncertain: ${level.reason ?? 'no reason given'}` };
-  return { ...input, reason: rate === undefined ? `too few readings of ${vessel}.level for its rate` : null };
-}
-
 /** At a part `load` of rated power. A drive given as lossless is meant to be. */
 function driveUncertainty(efficiency: number, load: number): number {
   if (efficiency === 1) return 0;
@@ -152,18 +129,6 @@ function loadOf(snapshot: Snapshot, parameters: ChillerParameters): number {
   const power = sound(snapshot, 'unit.power') ?? sound(snapshot, 'main_compressor.power');
   if (power === null || !Number.isFinite(power)) return 1;
   return Math.min(1, Math.max(LEAST_LOAD, power / (TYPICAL_POWER * parameters.rated_capacity)));
-}
-
-function measured(name: string, point: PointValue | undefined): Input {
-  const none = (reason: string): Input => ({ name, value: Number.NaN, u: 0, barometer: 0, random: 0, reason });
-  if (point === undefined) return none(`${name} is not measured`);
-  if (point.quality === 'bad' || point.value === null) return none(`${name} is bad: ${point.reason ?? 'no value'}`);
-  if (!Number.isFinite(point.value)) return none(`${name} is bad: not a number`);
-  const size = (of: number | null | undefined) => (of != null && Number.isFinite(of) && of > 0 ? of : 0);
-  const u = size(point.u);
-  const barometer = Math.min(u, size(point.u_barometer));
-  const random = Math.min(Math.sqrt(u ** 2 - barometer ** 2), size(point.u_random));
-  return { name, value: point.value, u, barometer, random, reason: null };
 }
 
 /** What is missing to 6 % (15 % at low load) beyond the three sensors' own uncertainties. */

@@ -18,8 +18,9 @@ import {
   spreadOf,
   standardUncertainty,
 } from './books.ts';
-import { economizerRunning, standstill, vesselsOf } from './inputs.ts';
+import { economizerRunning, standstill } from './inputs.ts';
 import { operatingOf } from './learning/operating.ts';
+import { vesselsOf } from './measured.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 import type { CycleMetric } from './metrics/metric.ts';
 import { type OneMore, oneMore } from './one-more.ts';

@@ -6,8 +6,9 @@ import type { PointName } from '../points/dictionary.ts';
 import type { PointValue, Snapshot } from '../points/types.ts';
 import type { State } from '../refrigerant/types.ts';
 import { openBooks, type PreparedMachine } from './books.ts';
-import { economizerRunning, vesselsOf } from './inputs.ts';
+import { economizerRunning } from './inputs.ts';
 import type { Ledger } from './ledger.ts';
+import { vesselsOf } from './measured.ts';
 import { CYCLE_METRICS } from './metrics/definitions.ts';
 
 /** A condition at which every refrigerant carried has its states, K. */

@@ -85,7 +85,7 @@ function believed(spec: PointSpec, raws: readonly number[], seen: Seen, atmosphe
   return { ...seen, value, u, ...shared, quality: doubt === null ? 'good' : 'uncertain', reason: doubt, spread };
 }
 
-/** Part of its range to which a level is taken to be rounded where its register does not say: common practice, no source. */
+/** Part of its range to which a level is taken to be rounded where its register does not say: common practice. */
 const LEVEL_STEP = 0.001;
 /** A whole number of steps no larger than this is a rounded level; larger: 0 or 1 by chance. */
 const COUNTED_STEP_MOST = 0.02;

@@ -1,6 +1,6 @@
 /** What must hold between the keys of `machine`. */
 import { arrangementOf } from '../cycle/arrangements/table.ts';
-import { vesselsOf } from '../cycle/inputs.ts';
+import { vesselsOf } from '../cycle/measured.ts';
 import { type ChillerParameters, chillerParameters } from '../cycle/parameters.ts';
 import { issue, type SiteIssue, type SitePath } from './issues.ts';
 

@@ -7,8 +7,8 @@
  * node agent/launch.cjs --node tests/proof/accuracy.ts [--chiller CH-1] [--minutes 2880] [--seed 1] [--fault
  * NAME:SEVERITY@S] [--fixed] [--stored KG_PER_S] [--config FILE] [--csv FILE]
  *
- * With --stored only minutes count in which condenser and tank truly take up or give at least so much liquid, all
- * together: with a site file that says what they hold, and with one that does not. With --fixed each sensor keeps one offset for the whole run, as on a site; without it offsets are drawn anew each
+ * With --stored only minutes count in which condenser and tank together truly take up or give at least so much liquid.
+ * With --fixed each sensor keeps one offset for the whole run, as on a site; without it offsets are drawn anew each
  * minute, which is what a statement about coverage needs. Prints, per metric: minutes compared, mean and spread of z =
  * (found - true) / (U/2), share within |z| <= 2, median expanded uncertainty, mean difference.
  */

@@ -1,7 +1,7 @@
 /**
- * What the storage term is worth: the emulated machines under constant surroundings while the set points of their levels
- * wander, solved once knowing what the vessels hold and once not, beside the plant's own books. Perfect sensors: what
- * remains is the model. Mean error and scatter of each flow over such minutes.
+ * What the storage term is worth: the emulated machines under constant surroundings while the set points of their
+ * levels wander, solved once knowing what the vessels hold and once not, beside the plant's own books. Perfect sensors:
+ * what remains is the model. Mean error and scatter of each flow over such minutes.
  *
  * node agent/launch.cjs --node tests/proof/levels.ts [--minutes 120]
  */

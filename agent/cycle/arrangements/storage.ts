@@ -58,7 +58,7 @@ function taking({ name, enters, leaves }: Junction, pool: PoolOf): Junction {
   };
 }
 
-/** Liquid goes to the evaporator as feed wherever it is not yet vapour at 1. What the condenser keeps it has condensed. */
+/** Liquid is feed wherever it is not yet vapour at 1. What the condenser keeps it has condensed. */
 function heated(balance: Balance, pool: PoolOf): Balance {
   const crossing = ({ stream, node }: Crossing): Crossing => ({ stream: node === '1' ? stream : fed(stream), node });
   const own = pool(TANKS[balance.name] ?? '');

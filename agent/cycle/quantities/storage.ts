@@ -1,7 +1,8 @@
 /**
  * What the vessels store while their levels move: density x area x rise of the level. The vapour that the liquid pushes
- * out or lets in (1 to 4 % of it with medium-pressure refrigerants) is left out: it lies within what is not known of the
- * area. Not claimed, and zero in the balances, where the area is not configured or the level does not tell its rate.
+ * out or lets in (1 to 4 % of it with medium-pressure refrigerants) is left out: it lies within what is not known of
+ * the area. Not claimed, and zero in the balances, where the area is not configured or the level does not tell its
+ * rate.
  */
 import type { Missing } from '../../base/metric.ts';
 import { EVAPORATOR_LIQUID, storedIn } from '../arrangements/storage.ts';
@@ -60,8 +61,8 @@ export function storedMass(c: CycleContext, vessel: Vessel): number | Missing {
 }
 
 /**
- * Of saturated liquid at the liquid's temperature: subcooled liquid is a tenth of a percent denser, and where noise puts
- * the sensor above saturation the vapour in it does not stand in the vessel.
+ * Of saturated liquid at the liquid's temperature: subcooled liquid is a tenth of a percent denser, and where noise
+ * puts the sensor above saturation the vapour in it does not stand in the vessel.
  */
 function density(c: CycleContext, vessel: Vessel): number {
   const measured = 'condenser.liquid_temperature';

@@ -1,7 +1,7 @@
 /** The reconciliation of one interval as the outside sees it. */
 import type { Snapshot } from '../../points/types.ts';
 import type { Books, OpenBooks } from '../books.ts';
-import { pointOf } from '../inputs.ts';
+import { pointOf } from '../measured.ts';
 import type { BalanceFigure, ReconciledPoint, Reconciliation } from '../types.ts';
 import { dot, propagated } from './adjust.ts';
 import type { Balanced } from './reconcile.ts';

@@ -202,35 +202,35 @@ function exchangerTable(view, id) {
   ]);
 }
 
+/** Each vessel whose level a valve holds. */
+const LOOPS = /** @type {const} */ ([
+  { vessel: 'condenser', valve: 'condenser_valve', words: 'condenser' },
+  { vessel: 'flash_tank', valve: 'tank_valve', words: 'tank' },
+  { vessel: 'flash_tank_2', valve: 'tank_valve_2', words: 'second tank' },
+]);
+
 /**
  * @param {View} view
  * @param {string} id
- * @param {'on' | 'off' | 'none' | 'unknown'} mode of the economizer
  */
-function levelTable(view, id, mode) {
+function levelTables(view, id) {
   const loops = LOOPS.filter(({ vessel }) => !lacks(view, id, `${vessel}.level`));
-  const caption = loops.length === 1 ? 'Level loop' : 'Level loops';
   // a third column does not fit the sheet
-  const [first, second] = [loops.slice(0, 2), loops.slice(2)];
-  const tables = [loopTable(view, id, mode, { key: 'g5', caption, loops: first })];
-  if (second.length > 0)
-    tables.push(loopTable(view, id, mode, { key: 'g7', caption: 'Level loop of the second tank', loops: second }));
-  return tables.join('');
+  const alone = (/** @type {(typeof LOOPS)[number]} */ loop) =>
+    loopTable(view, id, { key: 'g7', caption: `Level loop of the ${loop.words}`, loops: [loop] });
+  const caption = loops.length === 1 ? 'Level loop' : 'Level loops';
+  return loopTable(view, id, { key: 'g5', caption, loops: loops.slice(0, 2) }) + loops.slice(2).map(alone).join('');
 }
 
 /**
  * @param {View} view
  * @param {string} id
- * @param {'on' | 'off' | 'none' | 'unknown'} mode of the economizer
- * @param {{ key: string, caption: string, loops: readonly Loop[] }} of
+ * @param {{ key: string, caption: string, loops: readonly (typeof LOOPS)[number][] }} of
  */
-function loopTable(view, id, mode, { key, caption, loops }) {
-  const vessels = loops.map(({ vessel }) => vessel);
-  const valves = loops.map(({ valve }) => valve);
-  const ofTank = (/** @type {string} */ quantity) =>
-    vessels.map((vessel) => (vessel === 'condenser' || mode === 'none' ? null : `${vessel}.${quantity}`));
-  const heads = loops.map(({ words }) => words);
-  return table(view, id, { key, caption, heads }, [
+function loopTable(view, id, { key, caption, loops }) {
+  const [vessels, valves] = [loops.map(({ vessel }) => vessel), loops.map(({ valve }) => valve)];
+  const ofTank = (/** @type {string} */ of) => vessels.map((v) => (v === 'condenser' ? null : `${v}.${of}`));
+  return table(view, id, { key, caption, heads: loops.map(({ words }) => words) }, [
     both('level', 'level', vessels),
     both('set point', 'level_setpoint', vessels),
     both('valve position', 'position', valves),
@@ -240,18 +240,6 @@ function loopTable(view, id, mode, { key, caption, loops }) {
     ...loopRows(view, id, { valves, vessels }),
   ]);
 }
-
-/** @typedef {{ readonly vessel: string, readonly valve: string, readonly words: string }} Loop */
-
-/**
- * Each vessel whose level a valve holds.
- * @type {readonly Loop[]}
- */
-const LOOPS = [
-  { vessel: 'condenser', valve: 'condenser_valve', words: 'condenser' },
-  { vessel: 'flash_tank', valve: 'tank_valve', words: 'tank' },
-  { vessel: 'flash_tank_2', valve: 'tank_valve_2', words: 'second tank' },
-];
 
 /**
  * What was found of the loops' movement; a loop that does not swing has no period, and one watched too short no index:
@@ -286,7 +274,7 @@ export function sheet(view, id) {
   const column = (/** @type {string[]} */ ...tables) => `<div class="column">${tables.join('')}</div>`;
   return (
     `<div class="sheet">${column(dutyTable(view, id), machineTable(view, id, mode))}` +
-    `${column(economizerTable(view, id, mode), levelTable(view, id, mode))}` +
+    `${column(economizerTable(view, id, mode), levelTables(view, id))}` +
     `${column(exchangerTable(view, id), alarms(view, id))}</div>`
   );
 }

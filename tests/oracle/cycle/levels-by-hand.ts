@@ -1,6 +1,7 @@
 /**
- * Minutes in which levels move, by hand: masses of the vessels summed up second by second, with densities and enthalpies
- * of the independent code (CoolProp 8.0.0, tests/oracle/grids), and what sensors of such a machine would read.
+ * Minutes in which levels move, by hand: masses of the vessels summed up second by second, with densities and
+ * enthalpies of the independent code (CoolProp 8.0.0, tests/oracle/grids), and what sensors of such a machine would
+ * read.
  */
 import { must } from '../../../agent/base/result.ts';
 import { slopeOf } from '../../../agent/base/slope.ts';

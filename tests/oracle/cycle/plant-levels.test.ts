@@ -1,7 +1,7 @@
 /**
- * Goal: against the books of a plant that shares no code with the solver, what vessels store is told as it is, and flows
- * in minutes with moving levels are as right as in minutes without. Perfect sensors: what remains is the model. The mean
- * error is that of what the site file does not say here (casing losses, motor cooling) and the same either way.
+ * Goal: against the books of a plant that shares no code with the solver, what vessels store is told as it is, and
+ * flows in minutes with moving levels are as right as in minutes without. Perfect sensors: what remains is the model.
+ * The mean error is that of what the site file does not say here (casing losses, motor cooling), the same either way.
  */
 import { beforeAll, describe, expect, test } from 'vitest';
 import { must } from '../../../agent/base/result.ts';

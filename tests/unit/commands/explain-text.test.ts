@@ -1,4 +1,4 @@
-/** Goal: what the vessels store stands in `check --explain`, with what gives it; nothing of it where nothing is told. */
+/** Goal: what the vessels store stands in `check --explain`, with what gives it; nothing of it where none is told. */
 import { expect, test } from 'vitest';
 import type { CheckedChiller } from '../../../agent/checking.ts';
 import { explainText } from '../../../agent/commands/explain-text.ts';
