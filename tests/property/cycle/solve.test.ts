@@ -11,7 +11,8 @@ import type { PointValue } from '../../../agent/points/types.ts';
 import { REFRIGERANTS } from '../../../agent/refrigerant/refrigerants.ts';
 import { good, machine, reason, SET_CD, solved, value } from '../../unit/cycle/given.ts';
 
-const NAMES = [...CYCLE_POINTS, 'unit.running', 'main_compressor.running', 'condenser.level'];
+const LEVELS = ['condenser.level', 'flash_tank.level'];
+const NAMES = [...CYCLE_POINTS, 'unit.running', 'main_compressor.running', ...LEVELS];
 
 const absurd = fc.oneof(
   fc.double(),
@@ -28,7 +29,9 @@ const point: fc.Arbitrary<PointValue> = fc.record({
   age_s: fc.constant(1),
   spread: fc.constant(null),
   n: fc.constant(3),
+  rate: fc.record({ value: absurd, u: fc.oneof(fc.constant(1e-5), fc.double({ min: 0, noNaN: true })) }),
 });
+const VESSEL = { liquid_area: '1.5 m2', level_range: '600 mm' };
 const points = fc.dictionary(fc.constantFrom(...NAMES), point, { maxKeys: NAMES.length });
 /** A good machine with a few points spoilt: reaches deeper than noise all over. */
 const SOUND: Record<string, PointValue> = { ...SET_CD, 'economizer.running': good(1) };
@@ -53,6 +56,7 @@ const solvers = new Map(
           motor_cooling: flag,
           matched_water_sensors: flag,
           economizer_adjustable: flag,
+          vessels: flag ? { condenser: VESSEL, ...(arrangement === 'simple' ? {} : { flash_tank: VESSEL }) } : {},
         });
         return [`${refrigerant} ${arrangement} ${flag}`, must(prepare(parameters))] as const;
       }),
