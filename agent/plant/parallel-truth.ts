@@ -59,13 +59,13 @@ export class ParallelTruth extends Truth<ParallelCircuit> {
 
   private economizer(out: MetricValues, on: boolean): void {
     const { tank, main, economizer, tankValveFlow, unitPower, ills } = this.circuit;
-    const { h1, h3, h5, h7, y, saturated } = this.expansion();
-    const workMain = main.discharge.h - h1;
-    const workEconomizer = economizer.discharge.h - h7;
+    const { h1, h3, h5, y, saturated } = this.expansion();
+    // Power per kilogram, not rise of enthalpy: what the vapour line takes up from the room costs none.
+    const each = economizer.electricPower / economizer.massFlow;
     const a = (h1 - h3) / (h1 - h5);
-    const share = y * (workEconomizer / economizer.driveEfficiency / (workMain / main.driveEfficiency));
+    const share = (y * each) / (main.electricPower / tankValveFlow);
     const saving = 1 - a * (1 + share);
-    const avoided = ((saturated / (1 - saturated) - y) * tankValveFlow * workEconomizer) / economizer.driveEfficiency;
+    const avoided = (saturated / (1 - saturated) - y) * tankValveFlow * each;
     out['economizer_compressor.lift'] = on ? this.warm.T - tank.saturation.T : null;
     out['economizer_compressor.pressure_ratio'] = on ? this.warm.p / tank.saturation.p : null;
     out['economizer_compressor.suction_quality'] = on ? 1 - ills.carryOver : null;
