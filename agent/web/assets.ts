@@ -33,7 +33,7 @@ const TYPES: Readonly<Record<string, string>> = {
   '.woff2': 'font/woff2',
 };
 /** Fetched otherwise: before the first paint, or by the one view that needs it. */
-const OF_ONE_VIEW = /^(look|alarms(-record)?|economizers|callout(-words)?|season(-\w+)?)\.js$/;
+const OF_ONE_VIEW = /^(look|alarms(-record)?|economizers|suspects|callout(-words)?|season(-\w+)?)\.js$/;
 const FONT = '@fontsource/sofia-sans-semi-condensed';
 
 /**

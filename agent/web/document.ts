@@ -6,6 +6,7 @@ import { alarmsMain } from './page/alarms.js';
 import { economizerSchematic } from './page/economizers.js';
 import { head, nowMain, pictures, title } from './page/page.js';
 import { seasonChart, seasonMain } from './page/season.js';
+import { suspectWords } from './page/suspects.js';
 import { esc } from './page/text.js';
 import type { View } from './page-types.ts';
 
@@ -34,7 +35,8 @@ function embedded(value: unknown): string {
     .replaceAll('\u2029', '\\u2029');
 }
 
-function main(view: View): string {
+function main(given: View): string {
+  const view: View = { ...given, suspectWords };
   if (view.page === 'alarms') return alarmsMain(view);
   if (view.page === 'season')
     return seasonMain(

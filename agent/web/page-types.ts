@@ -93,6 +93,10 @@ export interface View extends PageData {
   /** Milliseconds since the epoch by the agent's clock. */
   readonly clock: number;
   readonly page: PageName;
+  /** What is said of sensors that contradict the others; in the browser left out until one stands accused. */
+  readonly suspectWords?:
+    | ((view: View) => { readonly title: string; readonly words: readonly string[] } | null)
+    | undefined;
 }
 
 /** How far the figures of one chiller can be trusted to be the present. */

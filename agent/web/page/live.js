@@ -21,6 +21,8 @@ const { page = 'now' } = /** @type {{ page?: 'now' | 'alarms' | 'season' }} */ (
 const alarms = page === 'alarms' ? await import('./alarms.js') : null;
 const own = data.site.chillers.some(({ circuit }) => circuit) ? await import('./economizers.js') : null;
 const season = page === 'season' ? await import('./season.js') : null;
+const accuses = (/** @type {Now} */ now) => now.reconciliation?.suspects.length;
+let accused = Object.values(data.nows).some(accuses) ? await import('./suspects.js') : null;
 const offset = Date.now() - Date.parse(data.served);
 const calm = matchMedia('(prefers-reduced-motion: reduce)');
 
@@ -64,7 +66,7 @@ let drawnKey = '';
 
 /** @returns {View} */
 function view() {
-  return { ...data, system, look, page, clock: Date.now() - offset };
+  return { ...data, system, look, page, clock: Date.now() - offset, suspectWords: accused?.suspectWords };
 }
 
 /** What decides whether the whole view must be written again, not only the clock. */
@@ -134,6 +136,17 @@ function minute(now) {
   data = { ...data, last, alarms: list, nows: { ...data.nows, [now.chiller]: now } };
   render();
   if (page === 'now' && now.chiller === data.chosen) void series();
+  if (accused === null && accuses(now)) void accuse();
+}
+
+/** The words of the notice, once the first sensor stands accused. */
+async function accuse() {
+  try {
+    accused = await import('./suspects.js');
+    render();
+  } catch {
+    // the next minute asks again
+  }
 }
 
 /** The last half hour and hour, thinned by the agent. */

@@ -12,7 +12,6 @@ import { mark, plant } from './plant.js';
 import { readout } from './readout.js';
 import { schematic } from './schematic.js';
 import { sheet } from './sheet.js';
-import { suspectWords } from './suspects.js';
 import { clockText, esc, num, sinceText, spanText, timeOf } from './text.js';
 import { trends } from './trends.js';
 
@@ -111,7 +110,7 @@ export function notice(view) {
       ...others(view),
     ]);
   }
-  const suspects = suspectWords(view);
+  const suspects = view.suspectWords?.(view) ?? null;
   return suspects === null ? '' : bar(suspects.title, suspects.words);
 }
 

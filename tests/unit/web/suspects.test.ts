@@ -67,7 +67,7 @@ test('of several groups the first explains best; what is assumed says so, also w
 });
 
 test('on the page each sensor is an item of its own', () => {
-  const html = notice(accused([GROUP], BOTH));
+  const html = notice({ ...accused([GROUP], BOTH), suspectWords });
   expect(html.match(/<span>/g)).toHaveLength(4);
   expect(html).toContain('<span>chilled water flow 80 ± 30 kg/s</span>');
 });
