@@ -1,6 +1,6 @@
 /**
- * Seasons of the emulated plant in which every sensor is wrong by one and the same error all through and by a new one at
- * each reading, and every assumption by one; the readings taken the agent's own way from samples to sums.
+ * Seasons of the emulated plant in which every sensor is wrong by one and the same error all through and by a new one
+ * at each reading, and every assumption by one; the readings taken the agent's own way from samples to sums.
  */
 import { must } from '../../agent/base/result.ts';
 import { toSi, type UnitName } from '../../agent/base/units.ts';

@@ -1,10 +1,10 @@
 /**
  * A season's uncertainty against a Monte Carlo by JCGM 101: seasons of the emulated plant in which every sensor is
- * wrong by one and the same error all through and by a new one at each reading, and every assumption by one. Readings go
- * the agent's own way: samples, minute, solution with reconciliation, stored record, sums. Coverage: share of the seasons
- * whose interval of 1.96 standard uncertainties holds what the same minutes sum to when nothing errs. Beside it how far
- * that is from the plant's own books, in the standard uncertainties stated; and what would be stated if the whole of
- * each minute's uncertainty counted as lasting.
+ * wrong by one and the same error all through and by a new one at each reading, and every assumption by one. Readings
+ * go the agent's own way: samples, minute, solution with reconciliation, stored record, sums. Coverage: share of the
+ * seasons whose interval of 1.96 standard uncertainties holds what the same minutes sum to when nothing errs. Beside it
+ * how far that is from the plant's own books, in the standard uncertainties stated; and what would be stated if the
+ * whole of each minute's uncertainty counted as lasting.
  *
  * node agent/launch.cjs --node tests/proof/season-uncertainty.ts [--seasons 2000] [--minutes 60] [--seed 1]
  * [--case NAME]

@@ -12,10 +12,7 @@ const energyUncertainty = z
 
 const uncertaintyParts = z
   .strictObject({
-    kept: energyUncertainty
-      .unwrap()
-      .readonly()
-      .describe('the same all through: no length of a period makes it smaller'),
+    kept: energyUncertainty.unwrap().readonly().describe('lasts: no length of a period makes it smaller'),
     random: energyUncertainty.unwrap().readonly().describe('new in each minute'),
   })
   .readonly()

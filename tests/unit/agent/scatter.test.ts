@@ -1,7 +1,7 @@
 /**
- * Goal: scatter of readings reaches the season as what it is, through solution, record, store, packed minutes and hours.
- * Method: readings made here, two hours and a half of them, into the agent's own watch over a real store; what the season
- * must say of power is summed from the readings themselves (JCGM 100:2008, 4.2.3, 5.1.2 and 5.2.2).
+ * Goal: scatter of readings reaches the season as what it is, through solution, record, store, packed minutes, hours.
+ * Method: readings made here, two hours and a half of them, into the agent's own watch over a real store; what the
+ * season must say of power is summed from the readings themselves (JCGM 100:2008, 4.2.3, 5.1.2 and 5.2.2).
  */
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
