@@ -5,6 +5,8 @@
 import type { AlarmRule } from '../alarms/rules.ts';
 import { SHIPPED, type ShippedAlarm } from '../alarms/shipped.ts';
 import { BASELINE_METRICS } from '../baseline/metrics.ts';
+import { arrangementOf } from '../cycle/arrangements/table.ts';
+import type { Vessel } from '../cycle/arrangements/type.ts';
 import { CYCLE_METRICS } from '../cycle/metrics/definitions.ts';
 import type { ChillerParameters } from '../cycle/parameters.ts';
 import { prepare } from '../cycle/solve.ts';
@@ -94,6 +96,8 @@ function whySilent(chiller: Machine): (watch: string) => string | null {
   const mapped = new Map(chiller.points.map((point) => [point.name, point]));
   const why = (watch: string): string | null => {
     if (mapped.has(watch) || ALWAYS.has(watch)) return null;
+    const part = lacking(chiller, watch);
+    if (part !== null) return part;
     const against = AGAINST.get(watch);
     if (against !== undefined) {
       const silent = against.map(why).find((one) => one !== null);
@@ -111,6 +115,18 @@ function whySilent(chiller: Machine): (watch: string) => string | null {
   return why;
 }
 
+const TANKS: readonly (readonly [RegExp, Vessel, string])[] = [
+  [/^(flash_tank|tank_valve)\./, 'flash_tank', 'this machine has no flash tank'],
+  [/^(flash_tank|tank_valve)_2\./, 'flash_tank_2', 'this machine has no second flash tank'],
+];
+
+/** That the name is of a tank or its valve which the machine does not have; null where it is not. */
+function lacking({ machine }: Machine, name: string): string | null {
+  const { pools } = arrangementOf(machine).on.liquid;
+  const [, , words] = TANKS.find(([of, tank]) => of.test(name) && pools.every(({ vessel }) => vessel !== tank)) ?? [];
+  return words ?? null;
+}
+
 /** A shipped alarm that cannot rise on this machine as its site file stands. */
 export interface Unarmed {
   readonly alarm: string;
@@ -120,11 +136,12 @@ export interface Unarmed {
   readonly by_choice: boolean;
 }
 
-/** Shipped alarms that are not armed, in the order of their table. */
+/** Shipped alarms that are not armed, in the order of their table; none on a tank that the machine does not have. */
 export function unarmedAlarms(chiller: Machine & { readonly alarms: readonly AlarmRule[] }): readonly Unarmed[] {
   const armed = new Set(chiller.alarms.map(({ id }) => id));
   const why = whySilent(chiller);
-  return SHIPPED.filter(({ id }) => !armed.has(id)).map((alarm) => {
+  const of = SHIPPED.filter(({ id, watch }) => !armed.has(id) && lacking(chiller, watch) === null);
+  return of.map((alarm) => {
     const silent = why(alarm.watch);
     return { alarm: alarm.id, why: silent ?? choice(alarm), by_choice: silent === null };
   });

@@ -75,6 +75,22 @@ test('an alarm that could never rise names the point to map', () => {
   expect(given([...PAIR, 'condenser_water.leaving_temperature'], 'condenser.approach').ok).toBe(true);
 });
 
+test('an alarm on a tank that the machine does not have says so, and no list asks for its points', () => {
+  for (const [watch, above] of [
+    ['flash_tank_2.level', '80 %'],
+    ['tank_valve_2.hunting_index', '0.5'],
+  ] as const) {
+    const refused = given(PAIR, watch, { alarm: { above } });
+    expect(refused.ok ? [] : refused.fault).toMatchObject([
+      { message: 'this alarm could never rise: this machine has no second flash tank' },
+    ]);
+  }
+  const [chiller] = site(PAIR).chillers;
+  const listed = unarmedAlarms(chiller as Site['chillers'][number]).map(({ alarm }) => alarm);
+  expect(listed).toContain('tank-level-low');
+  expect(listed.filter((id) => id.startsWith('second-tank'))).toEqual([]);
+});
+
 test('an alarm on what no points give says why', () => {
   const refused = given(PAIR, 'main_compressor.first_stage_lift');
   expect(refused.ok ? [] : refused.fault).toMatchObject([
