@@ -36,7 +36,7 @@ export interface TrueMinute {
 }
 
 /** The plant's days: what its sensors showed, and what was true. */
-export async function plantDays(options: {
+async function plantDays(options: {
   readonly chiller: string;
   readonly seed: number;
   readonly seconds: number;
@@ -61,7 +61,7 @@ export interface ShownMinute {
   readonly points: Readonly<Record<string, { readonly value: number; readonly unit: UnitName; readonly u: number }>>;
 }
 
-export function snapshotOf({ time, points }: ShownMinute, { points: mapped }: ChillerSite): Snapshot {
+function snapshotOf({ time, points }: ShownMinute, { points: mapped }: ChillerSite): Snapshot {
   const read = (name: string, { value, unit, u }: ShownMinute['points'][string]): PointValue => ({
     value: toSi(value, unit),
     u: differenceToSi(u, unit),
@@ -108,7 +108,7 @@ export async function kestrelQuay(id: string): Promise<ChillerSite> {
 }
 
 /** A true operating point: ln of suction flow and of isentropic head, efficiency, whether the economizer ran. */
-export interface TruePoint {
+interface TruePoint {
   readonly flow: number;
   readonly head: number;
   readonly efficiency: number;
@@ -122,7 +122,7 @@ const NAMES = {
 export type Chiller = keyof typeof NAMES;
 
 /** Of the plant's books; null where the machine stood or moved. */
-export function truePoint(chiller: Chiller, { metrics }: TrueMinute): TruePoint | null {
+function truePoint(chiller: Chiller, { metrics }: TrueMinute): TruePoint | null {
   const [flow, efficiency] = [metrics['main_compressor.suction_volume_flow'], metrics[NAMES[chiller]]];
   const ratio = metrics['main_compressor.pressure_ratio'];
   const head = metrics['main_compressor.isentropic_head'] ?? (ratio == null ? null : Math.log(ratio));
@@ -136,7 +136,7 @@ const NEAREST = 60;
 const FAR = { flow: 0.04, head: 0.05 };
 
 /** True efficiency at a place among true points, by a polynomial of second degree; null where none lie round it. */
-export function trueEfficiency(points: readonly TruePoint[], at: { flow: number; head: number }): number | null {
+function trueEfficiency(points: readonly TruePoint[], at: { flow: number; head: number }): number | null {
   const near = points
     .map((point) => ({ point, dx: (point.flow - at.flow) / FAR.flow, dy: (point.head - at.head) / FAR.head }))
     .map((each) => ({ ...each, far: Math.hypot(each.dx, each.dy) }))
@@ -173,7 +173,7 @@ function leastSquares(rows: readonly (readonly number[])[], values: readonly num
   return table.map((row) => row[size] as number);
 }
 
-export interface Compared {
+interface Compared {
   /** Found, true, k = 1 of the ratio without over with economizer. */
   readonly found: number;
   readonly truth: number;

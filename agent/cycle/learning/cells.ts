@@ -30,7 +30,7 @@ export interface Cell extends Place {
 }
 
 /** Width of a cell in x and y: 5 % of flow, 8 % of head. */
-export const WIDTH = { x: 0.05, y: 0.08 } as const;
+const WIDTH = { x: 0.05, y: 0.08 } as const;
 /** From so many minutes in a cell on the newest push the oldest out: half of what is older than 8 h there has gone. */
 const MINUTES_MAX = 720;
 /** Days after which a cell is forgotten: a season comes round once a year. */
