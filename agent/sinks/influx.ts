@@ -24,6 +24,12 @@ import { backoffMs, within } from './waiting.ts';
 
 const SINK = 'influx';
 
+interface Apart {
+  readonly taken: number;
+  readonly refused: readonly Entry[];
+  readonly failure: Failure | null;
+}
+
 interface Entry {
   readonly message: QueuedMessage;
   readonly lines: string;
@@ -200,11 +206,23 @@ export class InfluxSink implements Sink {
     return null;
   }
 
-  /** A store that takes some minutes of a batch and refuses others will refuse those for good. */
+  /** A store that refuses a minute of a batch while it takes others, before it and after it, refuses it for good. */
   async #oneByOne(batch: readonly Entry[]): Promise<Failure | null> {
-    let taken = 0;
-    let failure: Failure | null = null;
-    const refused: { readonly message: QueuedMessage; readonly why: string }[] = [];
+    const first = await this.#apart(batch, false);
+    this.#failures = 0;
+    if (first.taken === 0) return first.failure;
+    this.#well();
+    if (first.failure?.verdict === 'later') return first.failure;
+    // what was refused before the store began to take any was perhaps refused for its trouble of then
+    const again = await this.#apart(first.refused, true);
+    this.#failures = 0;
+    return again.failure?.verdict === 'later' ? again.failure : null;
+  }
+
+  /** Each by itself. `last`: what is refused now is given up. */
+  async #apart(batch: readonly Entry[], last: boolean): Promise<Apart> {
+    const refused: Entry[] = [];
+    let [taken, failure]: [number, Failure | null] = [0, null];
     for (const entry of batch) {
       if (this.#stopping !== null) break;
       const outcome = await this.#write([entry]);
@@ -215,15 +233,11 @@ export class InfluxSink implements Sink {
       }
       failure = outcome;
       if (outcome.verdict === 'later') break;
-      const sure = outcome.verdict === 'partly' || outcome.verdict === 'too large';
+      const sure = last || outcome.verdict === 'partly' || outcome.verdict === 'too large';
       if (sure) this.#giveUp(entry.message, outcome.fault.message);
-      else refused.push({ message: entry.message, why: outcome.fault.message });
+      else refused.push(entry);
     }
-    this.#failures = 0;
-    if (taken === 0) return failure;
-    for (const { message, why } of refused) this.#giveUp(message, why);
-    this.#well();
-    return failure?.verdict === 'later' ? failure : null;
+    return { taken, refused, failure };
   }
 
   #accept(batch: readonly Entry[]): void {

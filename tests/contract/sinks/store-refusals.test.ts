@@ -119,6 +119,14 @@ test('one minute alone that the store stores in part does not stand in the way',
   expect(counts()).toMatchObject({ accepted: 1, rejected: 1 });
 });
 
+test('trouble that ends while minutes are tried one by one costs none of them', async () => {
+  let writes = 0;
+  const { store, counts, drained } = await rig(() => (++writes <= 2 ? { status: 400, body: 'no' } : TAKEN), 3);
+  await drained();
+  expect(store.writes.map(({ sequences }) => sequences)).toEqual([count(1, 3), [1], [2], [3], [1]]);
+  expect(counts()).toMatchObject({ accepted: 3, rejected: 0 });
+});
+
 test('a refusal without a reason (400): given up only once the store has taken another', async () => {
   const script = ({ sequences }: Written) => (sequences.includes(1) ? { status: 400, body: 'no' } : TAKEN);
   const { sink, commit, counts, drained, tries } = await rig(script, 1);
