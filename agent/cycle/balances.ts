@@ -3,6 +3,7 @@
  * no heat or work passes.
  */
 import type { Balance, Circuit, Junction } from './arrangements/type.ts';
+import { type Vector, zeros } from './vector.ts';
 
 /**
  * Value of a named quantity: `m:<stream>` kg/s, `h:<node>` J/kg, and the heat and work names of the balances, W.
@@ -52,22 +53,22 @@ export type Flows = Readonly<Record<string, number>>;
  */
 export function solveFlows(circuit: Circuit, given: Flows, enthalpy: (node: string) => number): Flows {
   const unknown = unknownStreams(circuit, given);
-  const rows: Float64Array[] = [];
+  const rows: Vector[] = [];
   const width = unknown.length + 1;
-  const place = (row: Float64Array, stream: string, factor: number) => {
+  const place = (row: Vector, stream: string, factor: number) => {
     const at = unknown.indexOf(stream);
     if (at >= 0) row[at] = (row[at] as number) + factor;
     else row[width - 1] = (row[width - 1] as number) - factor * (given[stream] as number);
   };
   for (const junction of circuit.junctions) {
-    const row = new Float64Array(width);
+    const row = zeros(width);
     for (const stream of junction.enters) place(row, stream, 1);
     for (const stream of junction.leaves) place(row, stream, -1);
     rows.push(row);
   }
   for (const balance of circuit.balances) {
     if (balance.heat !== null || balance.work !== null) continue;
-    const row = new Float64Array(width);
+    const row = zeros(width);
     // scaled to the size of a mass balance, for the pivoting
     for (const { stream, node } of balance.enters) place(row, stream, enthalpy(node) * 1e-5);
     for (const { stream, node } of balance.leaves) place(row, stream, -enthalpy(node) * 1e-5);
@@ -87,8 +88,8 @@ function unknownStreams(circuit: Circuit, given: Flows): string[] {
 }
 
 /** Gaussian elimination with row pivoting of `n` equations, right side in the last column. */
-function eliminate(rows: Float64Array[], n: number): Float64Array {
-  const result = new Float64Array(n).fill(Number.NaN);
+function eliminate(rows: Vector[], n: number): Vector {
+  const result = new Array<number>(n).fill(Number.NaN);
   if (rows.length !== n) return result;
   for (let column = 0; column < n; column++) {
     let pivot = column;

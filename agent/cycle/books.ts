@@ -14,6 +14,7 @@ import { type Adjustment, type Cause, Causes, dot, propagated } from './reconcil
 import { type Balanced, CompiledBalances, Leaf, reconcile, STEP, type Unbalanced } from './reconciliation/reconcile.ts';
 import { judge, type Verdict } from './reconciliation/suspects.ts';
 import type { Tables } from './tables.ts';
+import { type Vector, zeros } from './vector.ts';
 
 const NOTHING_GIVEN: ReadonlyMap<string, Value> = new Map();
 
@@ -135,12 +136,12 @@ function chooseCapacity(books: Books): CapacityMethod | null {
  * How a figure moves with each input, per unit of it; null where it has no value, or a small change of an input leaves
  * none.
  */
-export function slopes({ leaf, base }: Books, name: string): Float64Array | null {
+export function slopes({ leaf, base }: Books, name: string): Vector | null {
   const at = base.find(name);
   const value = base.entryAt(at);
   if (typeof value !== 'number') return null;
   const { inputs } = leaf.interval;
-  const by = new Float64Array(inputs.length);
+  const by = zeros(inputs.length);
   for (let input = 0; input < inputs.length; input++) {
     const ledger = base.comesFrom(at, input) ? leaf.moved(input) : null;
     if (ledger === null) continue;
@@ -152,7 +153,7 @@ export function slopes({ leaf, base }: Books, name: string): Float64Array | null
 }
 
 /** k = 1, SI, of what moves by `by` with each input; null where that is not known or not finite. */
-export function spreadOf({ causes, adjustment }: Books, by: Float64Array | null): number | null {
+export function spreadOf({ causes, adjustment }: Books, by: Vector | null): number | null {
   if (by === null) return null;
   const kept = propagated(by, causes, adjustment);
   const u = Math.sqrt(dot(kept, kept));
@@ -168,7 +169,7 @@ const WEIGHT = 1 / 6;
  * which it moves most, within what the balances allow, by three points of Gauss and Hermite instead of a slope. `u`:
  * what the slope says, and the answer where an outer point leaves no value.
  */
-export function curvedSpread({ leaf, base, causes, adjustment }: Books, name: string, by: Float64Array, u: number) {
+export function curvedSpread({ leaf, base, causes, adjustment }: Books, name: string, by: Vector, u: number) {
   const kept = propagated(by, causes, adjustment);
   const move = new Map<number, number>();
   for (let k = 0; k < causes.cause.length; k++) {

@@ -11,6 +11,7 @@ import type { Flows } from './balances.ts';
 import type { CapacityMethod, CycleContext, Quantity, Value } from './context.ts';
 import type { Input, Interval } from './interval.ts';
 import type { ChillerParameters } from './parameters.ts';
+import { type Vector, zeros } from './vector.ts';
 
 /** Inputs are numbered; a set of them is two words of 30 bits. */
 const WORD = 30;
@@ -44,13 +45,13 @@ export class Ledger implements CycleContext {
   readonly doubts: string[] = [];
   readonly #interval: Interval;
   readonly #base: Ledger | null;
-  readonly #shift: Float64Array | null;
+  readonly #shift: Vector | null;
   readonly #shiftedLow: number;
   readonly #shiftedHigh: number;
   readonly #values: (Value | undefined)[];
-  readonly #low: Int32Array;
-  readonly #high: Int32Array;
-  readonly #doubtful: Int32Array;
+  readonly #low: number[];
+  readonly #high: number[];
+  readonly #doubtful: number[];
   // of the entry being computed
   #fromLow = 0;
   #fromHigh = 0;
@@ -69,14 +70,14 @@ export class Ledger implements CycleContext {
     const base = shifted?.base ?? null;
     this.#base = base;
     // a shifted ledger is asked for values alone: what they came from stands in the base
-    this.#low = base === null ? new Int32Array(size) : base.#low;
-    this.#high = base === null ? new Int32Array(size) : base.#high;
-    this.#doubtful = base === null ? new Int32Array(size) : base.#doubtful;
+    this.#low = base === null ? zeros(size) : base.#low;
+    this.#high = base === null ? zeros(size) : base.#high;
+    this.#doubtful = base === null ? zeros(size) : base.#doubtful;
     this.#shift = null;
     let low = 0;
     let high = 0;
     if (shifted !== undefined) {
-      this.#shift = new Float64Array(interval.inputs.length);
+      this.#shift = zeros(interval.inputs.length);
       this.capacityMethod = shifted.base.capacityMethod;
       for (const [index, by] of shifted.by) {
         this.#shift[index] = by;

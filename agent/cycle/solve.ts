@@ -32,6 +32,7 @@ import { numberedStates } from './states.ts';
 import { tablesOf } from './tables.ts';
 import type { Solution } from './types.ts';
 import { explainUnobservable, type Unobservable, unobservableMetrics } from './unobservable.ts';
+import type { Vector } from './vector.ts';
 
 /** Point lists for which the unobservable metrics are remembered. */
 const REMEMBERED = 8;
@@ -115,7 +116,7 @@ interface Doubted {
   /** Some point of this interval is of doubtful quality, or a suspect. */
   readonly doubtful: boolean;
   /** How each reconciled figure moves with each input, as far as it was found. */
-  readonly slopes: Map<string, Float64Array>;
+  readonly slopes: Map<string, Vector>;
 }
 
 function figure(of: Doubted, metric: CycleMetric, stopped: string | null): Figure {
@@ -141,14 +142,14 @@ function figure(of: Doubted, metric: CycleMetric, stopped: string | null): Figur
 }
 
 /** Nothing where all of it lasts. */
-function newShare({ causes, adjustment }: Books, by: Float64Array | null): Pick<Figure, 'random_share'> {
+function newShare({ causes, adjustment }: Books, by: Vector | null): Pick<Figure, 'random_share'> {
   if (by === null) return {};
   const share = Number(randomShare(propagated(by, causes, adjustment), causes).toFixed(SHARE_DECIMALS));
   return share > 0 ? { random_share: share } : {};
 }
 
 /** What is doubtful about the inputs that a figure is computed from, or about the way it is computed. */
-function doubts(of: Doubted, books: Books, name: string, by: Float64Array | null): string[] {
+function doubts(of: Doubted, books: Books, name: string, by: Vector | null): string[] {
   if (!of.doubtful) return [...books.base.doubtsOf(name)];
   const { books: open, snapshot, suspects } = of;
   const inputs = [...books.base.inputsOf(name)].map((input) => input.name);
@@ -177,14 +178,14 @@ function misfit(leantOn: readonly string[], all: number): string[] {
 }
 
 /** Points of doubtful quality that the balances let a good part of a figure's uncertainty come from. */
-function throughBalances(books: OpenBooks, snapshot: Snapshot, by: Float64Array): string[] {
+function throughBalances(books: OpenBooks, snapshot: Snapshot, by: Vector): string[] {
   return [...influences(books, by)]
     .filter(([input, share]) => share > INFLUENCE && snapshot.points[input]?.quality === 'uncertain')
     .map(([input]) => `${input}: ${snapshot.points[input]?.reason ?? 'uncertain'}`);
 }
 
 /** Standard uncertainty (k = 1, SI) of a metric that moves by `by` with each input; null where it cannot be told. */
-export function uncertaintyOf(books: Books, metric: CycleMetric, by: Float64Array | null): number | null {
+export function uncertaintyOf(books: Books, metric: CycleMetric, by: Vector | null): number | null {
   const u = spreadOf(books, by);
   const { curved, name } = metric;
   if (u === null || by === null || curved === undefined || u === 0) return u;

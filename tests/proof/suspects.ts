@@ -117,7 +117,7 @@ export function campaign(
     candidatesOf(at.leaf.interval.inputs).map(({ name, error }) => [name, adjustment.signature(error)]),
   );
   const directions = verdict.groups.map(([name]) => {
-    const signature = [...(shown.get(name as string) as Float64Array)];
+    const signature = shown.get(name as string) as number[];
     return signature.map((part) => part / Math.hypot(...signature));
   });
   const next = normal(seed);

@@ -4,6 +4,8 @@
  * Q' of df/du leaves over), then xi is the shortest that closes what is left. VDI 2048 part 1; Narasimhan & Jordache,
  * Data Reconciliation and Gross Error Detection (2000), chapters 3 and 7.
  */
+
+import { type Vector, zeros } from '../vector.ts';
 import { Qr } from './qr.ts';
 
 /** One independent cause of error. */
@@ -17,29 +19,29 @@ export interface Cause {
 /** Causes as flat columns: entry k says that cause `cause[k]` moves input `input[k]` by `amount[k]`. */
 export class Causes {
   readonly count: number;
-  readonly cause: Int32Array;
-  readonly input: Int32Array;
-  readonly amount: Float64Array;
+  readonly cause: Vector;
+  readonly input: Vector;
+  readonly amount: Vector;
   /** By cause: share of its variance that is new in each interval. */
-  readonly random: Float64Array;
+  readonly random: Vector;
 
   constructor(causes: readonly Cause[]) {
     const rows = causes.flatMap(({ moves }, c) => [...moves].map(([input, amount]) => [c, input, amount] as const));
     this.count = causes.length;
-    this.random = Float64Array.from(causes, ({ random }) => random);
-    this.cause = Int32Array.from(rows, ([c]) => c);
-    this.input = Int32Array.from(rows, ([, input]) => input);
-    this.amount = Float64Array.from(rows, ([, , amount]) => amount);
+    this.random = causes.map(({ random }) => random);
+    this.cause = rows.map(([c]) => c);
+    this.input = rows.map(([, input]) => input);
+    this.amount = rows.map(([, , amount]) => amount);
   }
 }
 
 export interface Linearized {
   /** f where it stands. */
-  readonly residual: Float64Array;
+  readonly residual: Vector;
   /** df/dx, a column for each input. */
-  readonly measured: readonly Float64Array[];
+  readonly measured: readonly Vector[];
   /** df/du, a column for each unmeasured quantity. */
-  readonly unmeasured: readonly Float64Array[];
+  readonly unmeasured: readonly Vector[];
 }
 
 /** Of the largest: what counts as no sensitivity at all. */
@@ -51,33 +53,33 @@ export class Adjustment {
   readonly dof: number;
   readonly chiSquare: number;
   /** Causes as estimated, and what follows for each input, in its own unit. */
-  readonly xi: Float64Array;
-  readonly correction: Float64Array;
+  readonly xi: Vector;
+  readonly correction: Vector;
   /** Change of each unmeasured quantity that goes with it; 0 for those that nothing determines. */
-  readonly step: Float64Array;
+  readonly step: Vector;
   readonly #constraints: Qr;
   /** Orthonormal directions in the space of causes that the constraints tell. */
-  readonly #told: readonly Float64Array[];
+  readonly #told: readonly Vector[];
   /** df/dx without the unmeasured, a column for each input. */
-  readonly #reduced: readonly Float64Array[];
-  readonly #w: Float64Array;
+  readonly #reduced: readonly Vector[];
+  readonly #w: Vector;
 
   /** `at`: the causes assumed where `linearized` was taken; left out: none, the measurements as they are. */
-  constructor(linearized: Linearized, causes: Causes, at?: Float64Array) {
+  constructor(linearized: Linearized, causes: Causes, at?: Vector) {
     const { residual, measured, unmeasured } = linearized;
     const rows = residual.length;
     const elimination = new Qr(unmeasured, rows, UNMEASURED_RANK);
-    const rest = (column: Float64Array) => elimination.turned(column).slice(elimination.rank);
-    const still = new Float64Array(rows - elimination.rank);
+    const rest = (column: Vector) => elimination.turned(column).slice(elimination.rank);
+    const still = zeros(rows - elimination.rank);
     this.#reduced = measured.map((column) => (isZero(column) ? still : rest(column)));
     const target = rest(residual).map((value) => -value);
     const left = rows - elimination.rank;
-    const byRow = Array.from({ length: left }, () => new Float64Array(causes.count));
+    const byRow = Array.from({ length: left }, () => zeros(causes.count));
     for (let k = 0; k < causes.cause.length; k++) {
-      const column = this.#reduced[causes.input[k] as number] as Float64Array;
+      const column = this.#reduced[causes.input[k] as number] as Vector;
       const c = causes.cause[k] as number;
       for (let row = 0; row < left; row++)
-        (byRow[row] as Float64Array)[c]! += (column[row] as number) * (causes.amount[k] as number);
+        (byRow[row] as Vector)[c]! += (column[row] as number) * (causes.amount[k] as number);
     }
     if (at !== undefined)
       byRow.forEach((row, k) => {
@@ -86,22 +88,22 @@ export class Adjustment {
     this.#constraints = new Qr(byRow, causes.count, CONSTRAINT_RANK);
     this.dof = this.#constraints.rank;
     this.#told = Array.from({ length: this.dof }, (_, at) => {
-      const unit = new Float64Array(causes.count);
+      const unit = zeros(causes.count);
       unit[at] = 1;
       return this.#constraints.back(unit);
     });
     this.#w = this.#constraints.transposed(target);
     this.chiSquare = dot(this.#w, this.#w);
-    this.xi = new Float64Array(causes.count);
+    this.xi = zeros(causes.count);
     this.#told.forEach((direction, at) => {
       addTimes(this.xi, direction, this.#w[at] as number);
     });
-    this.correction = new Float64Array(measured.length);
-    const beyond = Float64Array.from(residual);
+    this.correction = zeros(measured.length);
+    const beyond = residual.slice();
     for (let k = 0; k < causes.cause.length; k++) {
       const [c, input, amount] = [causes.cause[k] as number, causes.input[k] as number, causes.amount[k] as number];
       this.correction[input]! += (this.xi[c] as number) * amount;
-      addTimes(beyond, measured[input] as Float64Array, ((this.xi[c] as number) - (at?.[c] ?? 0)) * amount);
+      addTimes(beyond, measured[input] as Vector, ((this.xi[c] as number) - (at?.[c] ?? 0)) * amount);
     }
     this.step = elimination.solve(beyond.map((value) => -value));
   }
@@ -110,7 +112,7 @@ export class Adjustment {
    * What a value that moves by `j` with each cause keeps of it once the constraints are taken into account: the square
    * sum is its variance, the product sum of two their covariance. Changes `j` and returns it.
    */
-  kept(j: Float64Array): Float64Array {
+  kept(j: Vector): Vector {
     for (const direction of this.#told) addTimes(j, direction, -dot(direction, j));
     return j;
   }
@@ -119,33 +121,33 @@ export class Adjustment {
    * How an error of one unit in some inputs (input: amount) shows in the constraints, in units of their standard
    * deviation. Two errors whose signatures are multiples of each other cannot be told apart; zero: nothing checks it.
    */
-  signature(error: ReadonlyMap<number, number>): Float64Array {
-    const shown = new Float64Array(this.#reduced[0]?.length ?? 0);
+  signature(error: ReadonlyMap<number, number>): Vector {
+    const shown = zeros(this.#reduced[0]?.length ?? 0);
     for (const [input, amount] of error) {
-      const column = this.#reduced[input] as Float64Array;
+      const column = this.#reduced[input] as Vector;
       for (let row = 0; row < shown.length; row++) shown[row]! += (column[row] as number) * amount;
     }
     return this.#constraints.transposed(shown);
   }
 
   /** What the constraints are off by, in the same units as signatures: an error that explains it all is -closure. */
-  get closure(): Float64Array {
+  get closure(): Vector {
     return this.#w;
   }
 }
 
-export function dot(a: Float64Array, b: Float64Array): number {
+export function dot(a: Vector, b: Vector): number {
   let sum = 0;
   for (let i = 0; i < a.length; i++) sum += (a[i] as number) * (b[i] as number);
   return sum;
 }
 
-function isZero(column: Float64Array): boolean {
+function isZero(column: Vector): boolean {
   for (let i = 0; i < column.length; i++) if (column[i] !== 0) return false;
   return true;
 }
 
-function addTimes(to: Float64Array, what: Float64Array, times: number): void {
+function addTimes(to: Vector, what: Vector, times: number): void {
   for (let i = 0; i < to.length; i++) to[i] = (to[i] as number) + times * (what[i] as number);
 }
 
@@ -153,8 +155,8 @@ function addTimes(to: Float64Array, what: Float64Array, times: number): void {
  * How a value that moves by `by` with each input (per unit of it) moves with each independent cause, with or without
  * an adjustment: the square sum is its variance.
  */
-export function propagated(by: Float64Array, causes: Causes, adjustment: Adjustment | null): Float64Array {
-  const j = new Float64Array(causes.count);
+export function propagated(by: Vector, causes: Causes, adjustment: Adjustment | null): Vector {
+  const j = zeros(causes.count);
   for (let k = 0; k < causes.cause.length; k++)
     j[causes.cause[k] as number]! += (by[causes.input[k] as number] as number) * (causes.amount[k] as number);
   return adjustment === null ? j : adjustment.kept(j);
@@ -165,7 +167,7 @@ export function propagated(by: Float64Array, causes: Causes, adjustment: Adjustm
  * and one that lasts reach the value by the same way, whatever the balances make of it: a cause that holds both hands
  * them on in the shares that it has.
  */
-export function randomShare(kept: Float64Array, { random }: Causes): number {
+export function randomShare(kept: Vector, { random }: Causes): number {
   let [all, fresh] = [0, 0];
   for (let c = 0; c < kept.length; c++) {
     const part = (kept[c] as number) ** 2;

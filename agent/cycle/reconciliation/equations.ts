@@ -1,4 +1,6 @@
 /** Relations between named quantities compiled to numbers: residuals and exact derivatives. */
+
+import { type Vector, zeros } from '../vector.ts';
 import type { Linearized } from './adjust.ts';
 import { isUnmeasured, namesOf, type Relation } from './model.ts';
 
@@ -22,7 +24,7 @@ export class Equations {
   readonly unknown: readonly string[];
   readonly relations: readonly Relation[];
   readonly #rows: readonly Compiled[];
-  readonly #unknownSize: Float64Array;
+  readonly #unknownSize: Vector;
 
   /** `free`: enthalpies (`h:2`) that no sensor gives, though their node has a state. */
   constructor(relations: readonly Relation[], free: ReadonlySet<string>, { heat }: Sizes) {
@@ -37,17 +39,17 @@ export class Equations {
       scale: 1 / size[kind],
       terms: terms.map(({ sign, factors }) => ({ sign, at: factors.map((name) => index.get(name) as number) })),
     }));
-    this.#unknownSize = Float64Array.from(this.unknown, (name) =>
+    this.#unknownSize = this.unknown.map((name) =>
       name.startsWith('m:') ? size.mass : name.startsWith('h:') ? CARRIED : heat,
     );
   }
 
-  residual(known: Float64Array, unknown: Float64Array): Float64Array {
+  residual(known: Vector, unknown: Vector): Vector {
     return this.#residual(this.#together(known, unknown));
   }
 
-  #residual(z: Float64Array): Float64Array {
-    const residual = new Float64Array(this.#rows.length);
+  #residual(z: Vector): Vector {
+    const residual = zeros(this.#rows.length);
     for (let row = 0; row < residual.length; row++) {
       const { scale, terms } = this.#rows[row] as Compiled;
       let sum = 0;
@@ -65,12 +67,12 @@ export class Equations {
    * Derivatives by each input (`moves`: how the known quantities move with it, null where they do not) and by each
    * unknown, which count in their sizes.
    */
-  linearized(known: Float64Array, unknown: Float64Array, moves: readonly (Float64Array | null)[]): Linearized {
+  linearized(known: Vector, unknown: Vector, moves: readonly (Vector | null)[]): Linearized {
     const z = this.#together(known, unknown);
     const rows = this.#rows.length;
     const by = this.#derivatives(z);
     const split = this.known.length;
-    const still = new Float64Array(rows);
+    const still = zeros(rows);
     return {
       residual: this.#residual(z),
       measured: moves.map((move) => (move === null ? still : combined(by, move, rows))),
@@ -79,45 +81,42 @@ export class Equations {
   }
 
   /** Of each relation, a column for each quantity. */
-  #derivatives(z: Float64Array): Float64Array[] {
-    const by = Array.from({ length: z.length }, () => new Float64Array(this.#rows.length));
+  #derivatives(z: Vector): Vector[] {
+    const by = Array.from({ length: z.length }, () => zeros(this.#rows.length));
     for (let row = 0; row < this.#rows.length; row++) {
       const { scale, terms } = this.#rows[row] as Compiled;
       for (const { sign, at } of terms)
         for (let place = 0; place < at.length; place++) {
           let product = sign * scale;
           for (let k = 0; k < at.length; k++) if (k !== place) product *= z[at[k] as number] as number;
-          (by[at[place] as number] as Float64Array)[row]! += product;
+          (by[at[place] as number] as Vector)[row]! += product;
         }
     }
     return by;
   }
 
   /** Residuals in W, kg/s or as ratios. */
-  unscaled(residual: Float64Array): number[] {
+  unscaled(residual: Vector): number[] {
     return this.#rows.map(({ scale }, row) => (residual[row] as number) / scale);
   }
 
   /** Unknowns from a step in their sizes. */
-  stepped(unknown: Float64Array, step: Float64Array): Float64Array {
+  stepped(unknown: Vector, step: Vector): Vector {
     return unknown.map((value, at) => value + (step[at] as number) * (this.#unknownSize[at] as number));
   }
 
-  #together(known: Float64Array, unknown: Float64Array): Float64Array {
-    const z = new Float64Array(known.length + unknown.length);
-    z.set(known);
-    z.set(unknown, known.length);
-    return z;
+  #together(known: Vector, unknown: Vector): Vector {
+    return known.concat(unknown);
   }
 }
 
 /** Sum of the first columns, each as often as `times` says. */
-function combined(columns: readonly Float64Array[], times: Float64Array, rows: number): Float64Array {
-  const sum = new Float64Array(rows);
+function combined(columns: readonly Vector[], times: Vector, rows: number): Vector {
+  const sum = zeros(rows);
   for (let k = 0; k < times.length; k++) {
     const often = times[k] as number;
     if (often === 0) continue;
-    const column = columns[k] as Float64Array;
+    const column = columns[k] as Vector;
     for (let row = 0; row < rows; row++) sum[row]! += (column[row] as number) * often;
   }
   return sum;

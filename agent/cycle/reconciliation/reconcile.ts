@@ -8,6 +8,7 @@ import type { Circuit } from '../arrangements/type.ts';
 import { CYCLE_POINTS } from '../inputs.ts';
 import type { Input, Interval } from '../interval.ts';
 import { Ledger } from '../ledger.ts';
+import { type Vector, zeros } from '../vector.ts';
 import { Adjustment, Causes } from './adjust.ts';
 import { Equations } from './equations.ts';
 import { isUnmeasured, namesOf, type Relation, relationsOf } from './model.ts';
@@ -57,8 +58,8 @@ export interface Balanced {
   readonly adjustment: Adjustment;
   readonly equations: Equations;
   /** Residual of each relation before and after, in its size (heat: of rated capacity). */
-  readonly before: Float64Array;
-  readonly after: Float64Array;
+  readonly before: Vector;
+  readonly after: Vector;
 }
 
 /** The values that close the balances were not found: what the readings say of each other to first order, and why. */
@@ -75,9 +76,9 @@ export function reconcile(start: Leaf, causes: Causes, compiled: CompiledBalance
   const places = equations.known.map((name) => placeOf(leaf, name));
   let known = knownValues(leaf, places);
   let unknown = firstGuess(equations, known, start.base);
-  let xi = new Float64Array(causes.count);
-  let at = new Float64Array(start.interval.inputs.length);
-  let first: { readonly residual: Float64Array; readonly adjustment: Adjustment } | null = null;
+  let xi = zeros(causes.count);
+  let at = zeros(start.interval.inputs.length);
+  let first: { readonly residual: Vector; readonly adjustment: Adjustment } | null = null;
   for (let round = 0; round < ROUNDS_MAX; round++) {
     const linearized = equations.linearized(known, unknown, movesOf(leaf, places, known));
     const adjustment = new Adjustment(linearized, causes, xi);
@@ -85,8 +86,8 @@ export function reconcile(start: Leaf, causes: Causes, compiled: CompiledBalance
     first ??= { residual: linearized.residual, adjustment };
     if (farthest(adjustment.correction, at, start.interval) < NEAR_ENOUGH)
       return { leaf, adjustment, equations, before: first.residual, after: linearized.residual };
-    xi = Float64Array.from(adjustment.xi);
-    at = Float64Array.from(adjustment.correction);
+    xi = adjustment.xi.slice();
+    at = adjustment.correction.slice();
     unknown = equations.stepped(unknown, adjustment.step);
     leaf = new Leaf(moved(start.interval, at), start.base.capacityMethod);
     known = knownValues(leaf, places);
@@ -97,14 +98,14 @@ export function reconcile(start: Leaf, causes: Causes, compiled: CompiledBalance
   return first === null ? null : { problem: 'the balances do not close', adjustment: first.adjustment };
 }
 
-function moved(interval: Interval, by: Float64Array): Interval {
+function moved(interval: Interval, by: Vector): Interval {
   const inputs = interval.inputs.map((input, at) =>
     by[at] === 0 ? input : { ...input, value: input.value + (by[at] as number) },
   );
   return { ...interval, inputs };
 }
 
-function farthest(correction: Float64Array, at: Float64Array, { inputs }: Interval): number {
+function farthest(correction: Vector, at: Vector, { inputs }: Interval): number {
   let most = 0;
   inputs.forEach(({ u }, i) => {
     if (u > 0) most = Math.max(most, Math.abs((correction[i] as number) - (at[i] as number)) / u);
@@ -183,20 +184,20 @@ function knownValue(ledger: Ledger, { inputs }: Interval, { input, entry }: Plac
   return 'h' in value ? (value as State).h : Number.NaN;
 }
 
-function knownValues({ base, interval }: Leaf, places: readonly Place[]): Float64Array {
-  return Float64Array.from(places, (place) => knownValue(base, interval, place));
+function knownValues({ base, interval }: Leaf, places: readonly Place[]): Vector {
+  return places.map((place) => knownValue(base, interval, place));
 }
 
 /** How the known quantities move with each input, per unit of it; null where none of them does. */
-function movesOf(leaf: Leaf, places: readonly Place[], known: Float64Array): (Float64Array | null)[] {
+function movesOf(leaf: Leaf, places: readonly Place[], known: Vector): (Vector | null)[] {
   const { base, interval } = leaf;
   return interval.inputs.map(({ u }, input) => {
-    let moves: Float64Array | null = null;
+    let moves: Vector | null = null;
     for (let k = 0; k < places.length; k++) {
       const place = places[k] as Place;
       const moved = place.input === input ? 1 : movedBy(place, k);
       if (moved === 0) continue;
-      moves ??= new Float64Array(places.length);
+      moves ??= zeros(places.length);
       moves[k] = moved;
     }
     return moves;
@@ -218,8 +219,8 @@ function quantityOf(name: string): string {
 }
 
 /** Flows, heats and powers that fit the measurements best; enthalpies that are free as the ledger has them. */
-function firstGuess(equations: Equations, known: Float64Array, base: Ledger): Float64Array {
-  const start = Float64Array.from(equations.unknown, (name) => {
+function firstGuess(equations: Equations, known: Vector, base: Ledger): Vector {
+  const start = equations.unknown.map((name) => {
     const entry = name.startsWith('h:') ? base.entry(quantityOf(name)) : 0;
     return typeof entry === 'object' && 'h' in entry ? (entry as State).h : 0;
   });

@@ -3,13 +3,14 @@ import type { Snapshot } from '../../points/types.ts';
 import type { Books, OpenBooks } from '../books.ts';
 import { pointOf } from '../measured.ts';
 import type { BalanceFigure, ReconciledPoint, Reconciliation } from '../types.ts';
+import { type Vector, zeros } from '../vector.ts';
 import { dot, propagated } from './adjust.ts';
 import type { Balanced } from './reconcile.ts';
 import { LEAST_SHARE } from './suspects.ts';
 
 /** How each reconciled metric moves with each input, and the points that the others could replace. */
 interface Found {
-  readonly slopes: ReadonlyMap<string, Float64Array>;
+  readonly slopes: ReadonlyMap<string, Vector>;
   readonly redundant: ReadonlySet<string>;
 }
 
@@ -20,7 +21,7 @@ const NEGLIGIBLE = 1e-4;
 export function reconciliationOf(
   books: OpenBooks,
   snapshot: Snapshot,
-  slopes: ReadonlyMap<string, Float64Array>,
+  slopes: ReadonlyMap<string, Vector>,
 ): Reconciliation {
   const { verdict, balanced } = books;
   const problem = balanced !== null && 'problem' in balanced ? balanced.problem : null;
@@ -47,12 +48,12 @@ function pointsOf(
   { slopes, redundant }: Found,
 ): Record<string, ReconciledPoint> {
   const points: Record<string, ReconciledPoint> = {};
-  const used = new Uint8Array(interval.inputs.length);
+  const used = zeros(interval.inputs.length);
   for (const by of slopes.values()) for (let at = 0; at < used.length; at++) if (by[at] !== 0) used[at] = 1;
   interval.inputs.forEach((input, at) => {
     if (snapshot.points[input.name] === undefined || input.reason !== null || !(input.u > 0)) return;
     if (used[at] === 0 && verdict?.corrections[input.name] === undefined) return;
-    const own = new Float64Array(interval.inputs.length);
+    const own = zeros(interval.inputs.length);
     own[at] = 1;
     const kept = propagated(own, causes, adjustment);
     const before = measured.leaf.interval.inputs[at]?.u ?? input.u;
@@ -75,10 +76,7 @@ function pointsOf(
 function redundantMetrics(
   { leaf: { interval }, verdict }: OpenBooks,
   snapshot: Snapshot,
-  {
-    slopes,
-    redundant,
-  }: { readonly slopes: ReadonlyMap<string, Float64Array>; readonly redundant: ReadonlySet<string> },
+  { slopes, redundant }: { readonly slopes: ReadonlyMap<string, Vector>; readonly redundant: ReadonlySet<string> },
 ): string[] {
   if (verdict === null) return [];
   const { inputs } = interval;
@@ -97,7 +95,7 @@ function redundantMetrics(
 }
 
 /** Share of each input in the variance of what moves by `by`, once the balances are weighed; by name. */
-export function influences({ leaf, causes, adjustment }: Books, by: Float64Array): Map<string, number> {
+export function influences({ leaf, causes, adjustment }: Books, by: Vector): Map<string, number> {
   const found = new Map<string, number>();
   const kept = propagated(by, causes, adjustment);
   const sum = dot(kept, kept);

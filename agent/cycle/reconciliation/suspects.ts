@@ -5,6 +5,7 @@
  * as the best one stand beside it. Mah & Tamhane 1982 (measurement test), Narasimhan & Mah 1987 (likelihood ratio).
  */
 import { chiSquareTail, sidakLimit } from '../../base/chi-square.ts';
+import type { Vector } from '../vector.ts';
 import { type Adjustment, dot } from './adjust.ts';
 
 /** Level of the global test, of the limit for single corrections, and of the test again. */
@@ -42,7 +43,7 @@ export interface Verdict {
 
 interface Group {
   readonly names: string[];
-  readonly direction: Float64Array;
+  readonly direction: Vector;
   readonly z: number;
 }
 

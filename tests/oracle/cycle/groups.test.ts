@@ -79,7 +79,7 @@ function groupsOf(set: readonly string[]): { found: string[][]; expected: string
     known(-1, 0),
     (node) => (open.base.entry(`state:${node}`) as { h: number }).h,
   );
-  const residual = (k: number[], u: number[]) => [...equations.residual(Float64Array.from(k), Float64Array.from(u))];
+  const residual = (k: number[], u: number[]) => equations.residual(k, u);
   const rows = equations.relations.length;
   // df/du: each relation is a line in each unknown, so any step does
   const here = known(-1, 0);
@@ -163,13 +163,13 @@ function solvedUnknown(
   enthalpy: (node: string) => number,
 ): number[] {
   const n = equations.unknown.length;
-  const k = Float64Array.from(known);
+  const k = [...known];
   // enthalpies that only power tells stay where the solution has them: the rest is linear
-  const zero = Float64Array.from(equations.unknown, (name) => (name.startsWith('h:') ? enthalpy(name.slice(2)) : 0));
+  const zero = equations.unknown.map((name) => (name.startsWith('h:') ? enthalpy(name.slice(2)) : 0));
   const size = equations.unknown.map((name) => (name.startsWith('m:') ? 30 : name.startsWith('h:') ? 0 : 5e6));
   const base = [...equations.residual(k, zero)];
   const columns = size.map((step, j) => {
-    const u = Float64Array.from(zero);
+    const u = [...zero];
     u[j] = (u[j] as number) + step;
     return [...equations.residual(k, u)].map((value, row) => value - (base[row] as number));
   });

@@ -21,9 +21,9 @@ describe('flow network of Narasimhan and Jordache, chapter 1', () => {
   const all = [0, 1, 2, 3, 4, 5];
 
   function adjusted(which: readonly number[]): Adjustment {
-    const column = (flow: number) => Float64Array.from(junctions, (row) => row[flow] as number);
+    const column = (flow: number) => Array.from(junctions, (row) => row[flow] as number);
     const unmeasured = all.filter((flow) => !which.includes(flow));
-    const residual = Float64Array.from(junctions, (row) =>
+    const residual = Array.from(junctions, (row) =>
       which.reduce((sum, flow) => sum + (row[flow] as number) * (measured[flow] as number), 0),
     );
     return new Adjustment({ residual, measured: which.map(column), unmeasured: unmeasured.map(column) }, causes(which));
@@ -53,18 +53,18 @@ describe('flow network of Narasimhan and Jordache, chapter 1', () => {
   test('variance of a reconciled flow: those of three meters in one line', () => {
     // 2 = 4 and 1 = 6 tell the same twice: by hand, flow 2 from (I - A'(AA')^-1 A)
     const found = adjusted(all);
-    const own = Float64Array.from(all, (at) => (at === 1 ? 1 : 0));
+    const own = Array.from(all, (at) => (at === 1 ? 1 : 0));
     const kept = propagated(own, causes(all), found);
     expect(dot(kept, kept)).toBeCloseTo(1 / 3, 12);
     const first = propagated(
-      Float64Array.from(all, (at) => (at === 0 ? 1 : 0)),
+      Array.from(all, (at) => (at === 0 ? 1 : 0)),
       causes(all),
       found,
     );
     expect(dot(first, first)).toBeCloseTo(1 / 3, 12);
     // x1 = x2 + x3 exactly: var(x1) = var(x2) + var(x3) + 2 cov(x2, x3)
     const third = propagated(
-      Float64Array.from(all, (at) => (at === 2 ? 1 : 0)),
+      Array.from(all, (at) => (at === 2 ? 1 : 0)),
       causes(all),
       found,
     );
@@ -117,7 +117,7 @@ test('simultaneous resistance and reactance, JCGM 100 H.2, to the printed digits
   };
   const moves = (of: (v: number, i: number, p: number) => number) => {
     const [v, i, p] = means as [number, number, number];
-    const by = Float64Array.from([v, i, p], (value, at) => {
+    const by = [v, i, p].map((value, at) => {
       const step = 1e-6 * value;
       const moved = [v, i, p].map((each, k) => (k === at ? each + step : each)) as [number, number, number];
       const back = [v, i, p].map((each, k) => (k === at ? each - step : each)) as [number, number, number];
