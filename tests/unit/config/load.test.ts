@@ -7,19 +7,10 @@ import { LIMITS } from '../../../agent/base/limits.ts';
 import { readFileBounded } from '../../../agent/config/files.ts';
 import { formatIssues, loadSite, openSite } from '../../../agent/config/load.ts';
 import { SECRET_BYTES_MAX } from '../../../agent/config/secrets.ts';
+import { HEAD } from './least-site.ts';
 
 const FOLDER = mkdtempSync(join(tmpdir(), 'site-'));
 afterAll(() => rmSync(FOLDER, { recursive: true }));
-
-const HEAD = `version: 1
-site: { id: s, name: S, time_zone: UTC, altitude: 0 m }
-chillers:
-  - id: CH-1
-    machine: { refrigerant: R134a, arrangement: simple, rated_capacity: 900 ton }
-    source: { modbus: { host: a } }
-    points:
-      unit.running: { address: { table: coil, register: 0 } }
-`;
 
 function put(name: string, text: string): string {
   const path = join(FOLDER, name);

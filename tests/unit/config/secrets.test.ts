@@ -8,19 +8,11 @@ import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
 import { formatIssues, loadSite, openSite } from '../../../agent/config/load.ts';
 import { SECRET_BYTES_MAX } from '../../../agent/config/secrets.ts';
+import { HEAD } from './least-site.ts';
 
 const FOLDER = mkdtempSync(join(tmpdir(), 'secrets-'));
 afterAll(() => rmSync(FOLDER, { recursive: true }));
 
-const HEAD = `version: 1
-site: { id: s, name: S, time_zone: UTC, altitude: 0 m }
-chillers:
-  - id: CH-1
-    machine: { refrigerant: R134a, arrangement: simple, rated_capacity: 900 ton }
-    source: { modbus: { host: a } }
-    points:
-      unit.running: { address: { table: coil, register: 0 } }
-`;
 const withPassword = (password: string): string => `${HEAD}mqtt: { url: 'mqtt://b', password: ${password} }\n`;
 
 function put(name: string, text: string): string {
